@@ -1,0 +1,119 @@
+//! Union, difference and intersection of regions, and fill rules, by `i_overlay` on flattened rings.
+//!
+//! Arcs are flattened before and fitted again after, so a result keeps them within
+//! [`FLATTEN`](crate::FLATTEN) + [`FIT`](crate::FIT).
+
+use crate::{Contour, FIT, FLATTEN, Point, Region, Shape, fit_closed};
+use i_overlay::core::fill_rule::FillRule as Rule;
+use i_overlay::core::overlay_rule::OverlayRule;
+use i_overlay::float::simplify::SimplifyShape;
+use i_overlay::float::single::SingleFloatOverlay;
+
+/// Which parts of overlapping rings are filled (SVG 1.1 §11.3 uses the same two).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FillRule {
+    /// Filled where a ray crosses an odd number of edges.
+    EvenOdd,
+    /// Filled where the rings go round at least once.
+    NonZero,
+}
+
+/// Pieces under this area are the combining grid's dust, mm².
+const DUST: f64 = 1e-9;
+
+type Rings = Vec<Vec<[f64; 2]>>;
+
+/// All that is in any of the regions.
+pub fn union<'a>(regions: impl IntoIterator<Item = &'a Region>) -> Region {
+    let rings: Rings = regions.into_iter().flat_map(rings_of).collect();
+    region_of(rings.simplify_shape(Rule::NonZero))
+}
+
+/// What is in `a` and not in `b`.
+pub fn difference(a: &Region, b: &Region) -> Region {
+    overlay(a, b, OverlayRule::Difference)
+}
+
+/// What is in both.
+pub fn intersection(a: &Region, b: &Region) -> Region {
+    overlay(a, b, OverlayRule::Intersect)
+}
+
+/// The region that closed contours fill under a rule. Contours may cross themselves and each other.
+pub fn regions_from_rings<'a>(contours: impl IntoIterator<Item = &'a Contour>, rule: FillRule) -> Region {
+    let rings: Rings = contours.into_iter().map(ring_of).filter(|r| r.len() > 2).collect();
+    let rule = match rule {
+        FillRule::EvenOdd => Rule::EvenOdd,
+        FillRule::NonZero => Rule::NonZero,
+    };
+    region_of(rings.simplify_shape(rule))
+}
+
+fn overlay(a: &Region, b: &Region, rule: OverlayRule) -> Region {
+    if a.is_empty() {
+        return Region::default();
+    }
+    if b.is_empty() {
+        return if rule == OverlayRule::Intersect { Region::default() } else { a.clone() };
+    }
+    region_of(rings_of(a).overlay(&rings_of(b), rule, Rule::NonZero))
+}
+
+fn rings_of(region: &Region) -> Rings {
+    region.contours().map(ring_of).filter(|r| r.len() > 2).collect()
+}
+
+fn ring_of(contour: &Contour) -> Vec<[f64; 2]> {
+    contour.flatten(FLATTEN).into_iter().map(Into::into).collect()
+}
+
+fn region_of(shapes: Vec<Rings>) -> Region {
+    let shapes = shapes.into_iter().filter_map(|rings| {
+        let mut contours = rings.into_iter().map(|ring| {
+            let points: Vec<Point> = ring.into_iter().map(Point::from).collect();
+            fit_closed(&points, FIT)
+        });
+        let outer = contours.next()?;
+        let shape = Shape { outer, holes: contours.filter(|h| h.area().abs() > DUST).collect() };
+        (shape.outer.area() > DUST).then_some(shape)
+    });
+    Region { shapes: shapes.collect() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Bounds;
+
+    fn square(x: f64, y: f64, side: f64) -> Region {
+        let min = Point::new(x, y);
+        Region::solid(Contour::rectangle(Bounds { min, max: min + Point::new(side, side) }))
+    }
+
+    #[test]
+    fn areas_add_up() {
+        let (a, b) = (square(0.0, 0.0, 10.0), square(5.0, 5.0, 10.0));
+        assert!((union([&a, &b]).area() - 175.0).abs() < 1e-5);
+        assert!((intersection(&a, &b).area() - 25.0).abs() < 1e-5);
+        assert!((difference(&a, &b).area() - 75.0).abs() < 1e-5);
+        assert!(difference(&a, &Region::default()) == a && intersection(&a, &square(50.0, 0.0, 1.0)).is_empty());
+    }
+
+    #[test]
+    fn holes_are_clockwise_and_arcs_come_back() {
+        let disc = Region::solid(Contour::circle(Point::new(5.0, 5.0), 3.0));
+        let plate = difference(&square(0.0, 0.0, 10.0), &disc);
+        assert_eq!((plate.shapes.len(), plate.shapes[0].holes.len()), (1, 1));
+        assert!(plate.shapes[0].outer.area() > 0.0 && plate.shapes[0].holes[0].area() < 0.0);
+        assert!(plate.shapes[0].holes[0].vertices.len() <= 4);
+        assert!((plate.area() - (100.0 - 9.0 * std::f64::consts::PI)).abs() < 0.02);
+    }
+
+    #[test]
+    fn fill_rules_differ_where_rings_nest() {
+        let (outer, inner) = (square(0.0, 0.0, 10.0), square(2.0, 2.0, 4.0));
+        let rings = [&outer.shapes[0].outer, &inner.shapes[0].outer];
+        assert!((regions_from_rings(rings, FillRule::EvenOdd).area() - 84.0).abs() < 1e-5);
+        assert!((regions_from_rings(rings, FillRule::NonZero).area() - 100.0).abs() < 1e-5);
+    }
+}
