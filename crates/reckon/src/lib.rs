@@ -1,1 +1,6 @@
-//! reckon
+//! The trade's reckoning as pure functions with their sources: load on a cutter, pace of a machine, margin of a
+//! layered blank. Nothing here reads files, chooses or moves anything.
+
+pub mod load;
+pub mod margin;
+pub mod pace;

@@ -1,0 +1,155 @@
+//! What the plate shall be: disjoint regions with chosen heights, the outline, and what must not be touched.
+
+use crate::Blank;
+use plane::{Contour, Point, Region};
+use quantity::{Angle, Height, Length};
+use serde::Serialize;
+
+/// Why a floor is at its height.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FloorKind {
+    /// It shows a layer (index into the blank's layers).
+    Shows(usize),
+    /// A depth below the face.
+    BelowFace(Length),
+    /// A height above the table.
+    AboveTable,
+    /// Through the blank.
+    Through,
+}
+
+/// How a wall stands.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EdgeProfile {
+    /// Straight up.
+    Upright,
+    /// Leaning outward by an angle from upright.
+    Sloped(Angle),
+    /// Depth follows the width, as a vee cutter of this included angle cuts.
+    FollowsWidth(Angle),
+}
+
+/// By how much a floor that shows a layer does so.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Reveal {
+    /// From the floor up to the layer's upper surface at its lowest, worst case.
+    pub above_worst: Length,
+    /// From the floor down to the layer's lower surface at its highest, worst case.
+    pub below_worst: Length,
+    /// The same upward by root-sum-square.
+    pub above_rss: Length,
+    /// The same downward by root-sum-square.
+    pub below_rss: Length,
+}
+
+/// Tabs that hold a piece.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Tabs {
+    /// How many.
+    pub count: u32,
+    /// Length of material left along the outline, each.
+    pub length: Length,
+    /// Height of material left above the underside.
+    pub left: Length,
+}
+
+/// How the plate or a cut-out is held while it is cut free.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Held {
+    /// By tabs.
+    Tabs(Tabs),
+    /// By a skin of this thickness left under the cut.
+    Skin(Length),
+    /// By something that the maker states (tape over the whole underside, say).
+    Stated(String),
+    /// Nothing stays: the cut-out is cleared to chips entirely.
+    Cleared,
+    /// By nothing: a doubt.
+    Nothing,
+}
+
+/// A region with one floor.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Area {
+    /// The contours it is made of, as the plate file names them.
+    pub name: String,
+    /// Where; disjoint from all other areas.
+    pub region: Region,
+    /// Height of its floor.
+    pub floor: Height,
+    /// Why it is there.
+    pub kind: FloorKind,
+    /// How its walls stand.
+    pub edge: EdgeProfile,
+    /// Whether steps between cutters on walls and floor are to be avoided.
+    pub seamless: bool,
+    /// For a through area: how what is cut out is held.
+    pub held: Held,
+    /// For an area that shows a layer.
+    pub reveal: Option<Reveal>,
+    /// Line of the plate file, from 1.
+    pub line: usize,
+}
+
+/// The plate's own edge.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Outline {
+    /// The contours' name in the plate file.
+    pub name: String,
+    /// The plate is what lies inside.
+    pub inside: Region,
+    /// Height of the floor of the cut around it.
+    pub floor: Height,
+    /// How the plate is held.
+    pub held: Held,
+    /// Line of the plate file, from 1.
+    pub line: usize,
+}
+
+/// Something on the blank that nothing may touch: a screw, a clamp.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Hold {
+    /// What it is.
+    pub name: String,
+    /// Its outline seen from above.
+    pub shape: Contour,
+    /// Height of its top.
+    pub top: Height,
+}
+
+/// The finished plate as regions with heights.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Intent {
+    /// The plate's title.
+    pub title: String,
+    /// The blank.
+    pub blank: Blank,
+    /// Areas, disjoint, in the plate file's order.
+    pub areas: Vec<Area>,
+    /// The plate's edge, if it is cut out.
+    pub outline: Option<Outline>,
+    /// Holds.
+    pub holds: Vec<Hold>,
+    /// Numbers of the cutters that the plate may use, in the shop's order.
+    pub cutters: Vec<u32>,
+}
+
+impl Intent {
+    /// The height that the finished plate shall have at a point; the face where no area is. Outside the
+    /// plate's outline `None`: there the blank is margin.
+    pub fn height_at(&self, p: Point) -> Option<Height> {
+        if self.outline.as_ref().is_some_and(|o| !o.inside.contains(p)) {
+            return None;
+        }
+        let area = self.areas.iter().find(|a| a.region.contains(p));
+        Some(area.map_or(self.blank.face, |a| a.floor))
+    }
+
+    /// The highest thing on the table: the thickest blank's face or a hold.
+    pub fn highest(&self) -> Height {
+        self.holds.iter().map(|h| h.top).fold(self.blank.face_high, Height::max)
+    }
+}

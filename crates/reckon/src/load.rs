@@ -1,0 +1,1 @@
+//! Load: chip, force, deflection, safe depth.

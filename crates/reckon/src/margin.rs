@@ -1,0 +1,1 @@
+//! Margin: layers and their tolerances.

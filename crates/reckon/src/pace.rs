@@ -1,0 +1,1 @@
+//! Pace: time of moves under machine limits.
