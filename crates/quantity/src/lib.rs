@@ -128,6 +128,12 @@ impl Div<f64> for Length {
         Self(self.0 / divisor)
     }
 }
+impl Mul<f64> for Feed {
+    type Output = Self;
+    fn mul(self, factor: f64) -> Self {
+        Self(self.0 * factor)
+    }
+}
 impl Add<Length> for Height {
     type Output = Self;
     fn add(self, rise: Length) -> Self {

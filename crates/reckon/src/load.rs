@@ -1,1 +1,300 @@
-//! Load: chip, force, deflection, safe depth.
+//! Load: speed, feed, chip, force, deflection and the depth a cutter may take in one pass.
+//!
+//! Formulas are handbook ones (from memory where no source is named). The figures for acrylic are *common
+//! practice, no source*: each is a named constant, and a maker's own number on the cutter overrides it.
+
+use plate::{Cutter, Form, Machine, Material, Shop, SpindleSpeed};
+use quantity::{Feed, Length, Speed};
+use std::f64::consts::PI;
+
+/// Thinnest chip that cuts rather than rubs, as a share of the diameter: 0.05 mm at 1/8 in
+/// (common practice, no source).
+pub const RUBBING: f64 = 0.05 / 3.175;
+/// Chip aimed at, as a share of the diameter: 0.08 mm at 1/8 in (common practice, no source).
+pub const AIM: f64 = 0.08 / 3.175;
+/// Thickest chip, as a share of the diameter: 0.15 mm at 1/8 in (common practice, no source).
+pub const BREAKING: f64 = 0.15 / 3.175;
+/// Cutting speed aimed at in acrylic, m/min (common practice, no source).
+pub const CUTTING_SPEED: f64 = 200.0;
+/// Steepest entry into material, degrees (common practice: about 3 to 5).
+pub const ENTRY_DEGREES: f64 = 3.0;
+/// Share of the feed used on entries, where the cutter cuts with its end as well (common practice, no source).
+pub const ENTRY_FEED: f64 = 0.7;
+/// Sideways bend allowed at the tip, as a share of the diameter (common practice, no source).
+pub const BEND: f64 = 0.01;
+/// Greatest depth of a pass as a share of the diameter, whatever else allows (common practice, no source).
+pub const DEPTH_SHARE: f64 = 1.0;
+/// Young's modulus of cemented carbide, N/mm²: 550 (second-hand) to 650 GPa (from memory).
+pub const CARBIDE: f64 = 600_000.0;
+/// Bending stress allowed in carbide, N/mm²: a third of about 2,000 (from memory).
+pub const CARBIDE_STRESS: f64 = 670.0;
+
+/// Energy to turn a material into chips, J/mm³, which is the same number as 1000 N/mm² of chip section.
+/// About 0.1 for acrylic (common practice, no source).
+pub fn specific_energy(material: Material) -> f64 {
+    match material {
+        Material::CastAcrylic | Material::ExtrudedAcrylic => 0.1,
+    }
+}
+
+/// Spindle speed for a cutting speed in m/min and a diameter: n = 1000 v / (pi D) (handbook formula).
+pub fn speed_for(cutting_speed: f64, diameter: Length) -> Speed {
+    Speed::rev_per_min(1000.0 * cutting_speed / (PI * diameter.to_mm()))
+}
+
+/// Feed for a speed, flutes and a chip per flute: vf = n z fz (handbook formula).
+pub fn feed_for(speed: Speed, flutes: u32, chip: Length) -> Feed {
+    Feed::mm_per_min(speed.to_rev_per_min() * f64::from(flutes) * chip.to_mm())
+}
+
+/// Chip per flute at a feed: fz = vf / (n z), mm; infinite where the spindle stands still.
+pub fn chip_at(feed: f64, speed: f64, flutes: u32) -> f64 {
+    feed / (speed * f64::from(flutes.max(1)))
+}
+
+/// Engagement angle of a straight cut of radial width `ae`: acos(1 - 2 ae / D), radians.
+pub fn engagement(ae: f64, diameter: f64) -> f64 {
+    libm::acos((1.0 - 2.0 * ae / diameter).clamp(-1.0, 1.0))
+}
+
+/// Greatest chip at an engagement angle, as a share of the chip per flute: sin(theta) up to a quarter turn, else 1.
+pub fn greatest_chip(engagement: f64) -> f64 {
+    if engagement < PI / 2.0 { libm::sin(engagement) } else { 1.0 }
+}
+
+/// Mean chip over an engagement angle, as a share of the chip per flute: (1 - cos theta) / theta.
+pub fn mean_chip(engagement: f64) -> f64 {
+    if engagement <= 0.0 { 0.0 } else { (1.0 - libm::cos(engagement)) / engagement }
+}
+
+/// Engagement where a cutter of radius `r` on a path of radius `p` widens a round hole of radius `hole`:
+/// acos((hole² - p² - r²) / (2 p r)), radians.
+pub fn engagement_in_hole(hole: f64, p: f64, r: f64) -> f64 {
+    libm::acos(((hole * hole - p * p - r * r) / (2.0 * p * r)).clamp(-1.0, 1.0))
+}
+
+/// Engagement in a sharp inside corner of angle `corner` with parallel passes: theta + pi - corner, at most pi.
+pub fn engagement_in_corner(engagement: f64, corner: f64) -> f64 {
+    (engagement + PI - corner).min(PI)
+}
+
+/// Second moment of area of a round section, mm⁴: pi d⁴ / 64.
+pub fn second_moment(diameter: f64) -> f64 {
+    PI * diameter.powi(4) / 64.0
+}
+
+/// Bend of a cantilever under a load at its tip, mm: F L³ / (3 E I). N, mm, N/mm².
+pub fn cantilever(force: f64, length: f64, modulus: f64, diameter: f64) -> f64 {
+    force * length.powi(3) / (3.0 * modulus * second_moment(diameter))
+}
+
+/// Bend at the tip of a cutter, mm, under a side force at the tip, N: flute core below, shank above (stepped
+/// cantilever: F / 3E [Lf³ / Ic + (L³ - Lf³) / Is]).
+pub fn bend(cutter: &Cutter, force: f64) -> f64 {
+    let out = cutter.stick_out.to_mm();
+    let flutes = cutter.flute_length.to_mm().min(out);
+    let (core, shank) = (second_moment(cutter.core.to_mm()), second_moment(cutter.shank.to_mm()));
+    force / (3.0 * CARBIDE) * (flutes.powi(3) / core + (out.powi(3) - flutes.powi(3)) / shank)
+}
+
+/// Power to cut at a removal rate in mm³/min, W: P = Q u.
+pub fn power(rate: f64, specific_energy: f64) -> f64 {
+    specific_energy * rate / 60.0
+}
+
+/// Why a pass may not be deeper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Limit {
+    /// The flutes end there.
+    Flutes,
+    /// The tip would bend too far.
+    Bend,
+    /// The core would break.
+    Stress,
+    /// The spindle has no more power.
+    Power,
+    /// The rule of thumb on depth and diameter.
+    Rule,
+    /// The maker's own number.
+    Maker,
+}
+
+/// How a cutter is run in a material on this machine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cutting {
+    /// Spindle speed.
+    pub speed: Speed,
+    /// The dial's position, where the spindle has a dial.
+    pub dial: Option<String>,
+    /// Feed while cutting.
+    pub feed: Feed,
+    /// Feed along a ramp or helix into material.
+    pub entry_feed: Feed,
+    /// Feed straight down, in air or where the cutter may drill.
+    pub down_feed: Feed,
+    /// Steepest entry, radians.
+    pub entry_angle: f64,
+    /// Chip per flute at that feed, mm.
+    pub chip: Length,
+    /// Depth per pass, safe in a full slot.
+    pub pass_depth: Length,
+    /// What limits that depth.
+    pub limit: Limit,
+    /// Greatest side force in a slot at that depth, N. One flute at a time cuts the thickest chip, so this is the
+    /// peak, and breakage is judged by it.
+    pub force: f64,
+    /// Bend of the tip under it.
+    pub bend: Length,
+    /// Whether the chip stays above the rubbing limit.
+    pub above_rubbing: bool,
+    /// Whether the feed is the machine's greatest, not the chip's.
+    pub held_by_machine: bool,
+}
+
+/// The starter figures for a cutter in a material on this shop's machine, the maker's own numbers taken first.
+pub fn cutting(shop: &Shop, cutter: &Cutter, material: Material) -> Cutting {
+    let diameter = cutter.cutting_width.to_mm();
+    let (speed, dial) = choose_speed(&shop.spindle.speed, speed_for(CUTTING_SPEED, cutter.cutting_width));
+    let aim = cutter.chip_load.map_or(AIM * diameter, Length::to_mm);
+    let wanted = cutter.feed.unwrap_or_else(|| feed_for(speed, cutter.flutes, Length::mm(aim)));
+    let feed = wanted.min(shop.machine.greatest_feed);
+    let chip = chip_at(feed.to_mm_per_min(), speed.to_rev_per_min(), cutter.flutes);
+    let (pass_depth, limit) = pass_depth(shop, cutter, material, chip, feed);
+    let force = side_force(material, chip, pass_depth);
+    Cutting {
+        speed,
+        dial,
+        feed,
+        entry_feed: feed * ENTRY_FEED,
+        down_feed: (feed * 0.3).min(shop.machine.greatest_feed_z),
+        entry_angle: ENTRY_DEGREES.to_radians(),
+        chip: Length::mm(chip),
+        pass_depth: Length::mm(pass_depth),
+        limit,
+        force,
+        bend: Length::mm(bend(cutter, force)),
+        above_rubbing: chip >= RUBBING * diameter,
+        held_by_machine: wanted > feed,
+    }
+}
+
+/// Thickest chip per flute allowed, mm: the breaking limit, or a quarter above the maker's own chip load.
+pub fn greatest_chip_allowed(cutter: &Cutter) -> f64 {
+    let usual = BREAKING * cutter.cutting_width.to_mm();
+    cutter.chip_load.map_or(usual, |own| (own.to_mm() * 1.25).max(usual))
+}
+
+/// Peak side force, N, of one flute taking its thickest chip at a depth, mm.
+pub fn side_force(material: Material, chip: f64, depth: f64) -> f64 {
+    specific_energy(material) * 1000.0 * chip * depth
+}
+
+/// The dial position or speed nearest below what is wanted; the slowest if all are faster.
+fn choose_speed(speeds: &SpindleSpeed, wanted: Speed) -> (Speed, Option<String>) {
+    match speeds {
+        SpindleSpeed::Range { least, greatest } => (wanted.max(*least).min(*greatest), None),
+        SpindleSpeed::Dial(positions) => {
+            let at_most = positions
+                .iter()
+                .filter(|p| p.1 <= wanted)
+                .max_by(|a, b| a.1.to_rev_per_min().total_cmp(&b.1.to_rev_per_min()));
+            let slowest = || positions.iter().min_by(|a, b| a.1.to_rev_per_min().total_cmp(&b.1.to_rev_per_min()));
+            at_most.or_else(slowest).map_or((wanted, None), |(name, speed)| (*speed, Some(name.clone())))
+        }
+    }
+}
+
+/// The depth a full slot may be cut in one pass, mm, and what limits it.
+fn pass_depth(shop: &Shop, cutter: &Cutter, material: Material, chip: f64, feed: Feed) -> (f64, Limit) {
+    let diameter = cutter.cutting_width.to_mm();
+    let flutes = cutter.flute_length.to_mm();
+    if let Some(own) = cutter.pass_depth {
+        return if own.to_mm() <= flutes { (own.to_mm(), Limit::Maker) } else { (flutes, Limit::Flutes) };
+    }
+    let force_per_depth = side_force(material, chip, 1.0).max(1e-9);
+    let bend_limit = BEND * diameter / bend(cutter, force_per_depth);
+    // Stress at the end of the flutes: 32 M / (pi d³), M = F x flute length.
+    let stress_per_depth = 32.0 * force_per_depth * flutes / (PI * cutter.core.to_mm().powi(3));
+    let power_per_depth = power(diameter * feed.to_mm_per_min(), specific_energy(material)).max(1e-9);
+    // A vee or ball cuts less than its width near the tip, so the flat cutter's limits hold for them too.
+    let rule = match cutter.form {
+        Form::Flat => DEPTH_SHARE * diameter,
+        Form::Ball | Form::Vee { .. } => DEPTH_SHARE * diameter / 2.0,
+    };
+    [
+        (flutes, Limit::Flutes),
+        (bend_limit, Limit::Bend),
+        (CARBIDE_STRESS / stress_per_depth, Limit::Stress),
+        (shop.spindle.power / power_per_depth, Limit::Power),
+        (rule, Limit::Rule),
+    ]
+    .into_iter()
+    .min_by(|a, b| a.0.total_cmp(&b.0))
+    .unwrap_or((rule, Limit::Rule))
+}
+
+/// The lower of the machine's two feed limits along a direction with this share of rise, mm/min.
+pub fn machine_feed(machine: &Machine, level: f64, rise: f64) -> f64 {
+    let along = machine.greatest_feed.to_mm_per_min() / level.abs().max(1e-12);
+    let up = machine.greatest_feed_z.to_mm_per_min() / rise.abs().max(1e-12);
+    along.min(up)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(value: f64, expected: f64, tolerance: f64) {
+        assert!((value - expected).abs() <= tolerance, "{value} is not {expected}");
+    }
+
+    /// v 200 m/min: D 3.175 gives 20051.0, D 6 gives 10610.3 (handbook formula; derived).
+    #[test]
+    fn spindle_speeds() {
+        near(speed_for(200.0, Length::mm(3.175)).to_rev_per_min(), 20051.0, 0.06);
+        near(speed_for(200.0, Length::mm(6.0)).to_rev_per_min(), 10610.3, 0.06);
+    }
+
+    /// 18000 x 1 x 0.08 = 1440 mm/min (handbook formula; derived).
+    #[test]
+    fn feeds() {
+        let feed = feed_for(Speed::rev_per_min(18000.0), 1, Length::mm(0.08));
+        near(feed.to_mm_per_min(), 1440.0, 1e-9);
+        near(chip_at(1440.0, 18000.0, 1), 0.08, 1e-12);
+    }
+
+    /// ae/D 0.1: 36.8699°; 0.25: 60°; 0.5: 90°. Greatest chip 0.6, 0.8660; mean 0.31080, slot 0.63662 (derived).
+    #[test]
+    fn engagement_and_chip() {
+        near(engagement(0.1, 1.0).to_degrees(), 36.8699, 1e-4);
+        near(engagement(0.25, 1.0).to_degrees(), 60.0, 1e-9);
+        near(engagement(0.5, 1.0).to_degrees(), 90.0, 1e-9);
+        near(greatest_chip(engagement(0.1, 1.0)), 0.6, 1e-4);
+        near(greatest_chip(engagement(0.25, 1.0)), 0.8660, 1e-4);
+        near(mean_chip(engagement(0.1, 1.0)), 0.31080, 1e-5);
+        near(mean_chip(PI) * 1e5, 63_662.0, 1.0);
+    }
+
+    /// r 1.5875, p 3, hole 4.0875: 57.0013°; a straight wall at the same ae 46.7613°; a sharp 90° corner at ae/D 0.25:
+    /// 150° (derived).
+    #[test]
+    fn engagement_in_holes_and_corners() {
+        near(engagement_in_hole(4.0875, 3.0, 1.5875).to_degrees(), 57.0013, 1e-4);
+        near(engagement(3.0 + 1.5875 - 4.0875, 3.175).to_degrees(), 46.7613, 1e-4);
+        near(engagement_in_corner(engagement(0.25, 1.0), PI / 2.0).to_degrees(), 150.0, 1e-9);
+    }
+
+    /// d 3.175: I 4.98821 mm⁴; 10 N, L 15, E 600 GPa: 3.7589 µm; L 20: 8.9099 µm (textbook; derived).
+    #[test]
+    fn cantilevers() {
+        near(second_moment(3.175), 4.98821, 1e-5);
+        near(cantilever(10.0, 15.0, CARBIDE, 3.175), 0.003_758_9, 1e-7);
+        near(cantilever(10.0, 20.0, CARBIDE, 3.175), 0.008_909_9, 1e-7);
+    }
+
+    /// 6858 mm³/min at 0.1 J/mm³: 11.43 W (derived).
+    #[test]
+    fn cutting_power() {
+        near(power(6858.0, 0.1), 11.43, 1e-9);
+    }
+}
