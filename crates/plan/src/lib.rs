@@ -1,1 +1,189 @@
-//! plan
+//! The planner: intent to motions.
+//!
+//! What a cutter of radius r can clear of a region is its opening by r; each finer cutter takes only what is left. The
+//! plate is cut as nested pockets ([`pocket`]), each from the floor above it to its own floor, height by height; the plate's
+//! own edge comes last ([`groove`]). Depth per pass is what the cutter stands in a full slot, so no path can
+//! overload it, whatever it meets. The planner knows nothing of program text and nothing of the prover.
+
+mod clear;
+mod frame;
+mod groove;
+mod levels;
+mod pen;
+mod pocket;
+mod rest;
+mod rings;
+mod subsets;
+mod tour;
+
+pub use subsets::Subset;
+
+use doubt::{Doubt, Kind, Place};
+use motion::Stage;
+use plate::{Cutter, Form, Held, Intent, Material, Shop};
+use pocket::Pocket;
+use reach::Rings;
+use reckon::load::{Cutting, cutting};
+
+/// Everything the planner found.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// Programs in the order they are run.
+    pub stages: Vec<Stage>,
+    /// The frame run: spindle off, above everything, round the stages' extents.
+    pub frame: Stage,
+    /// Sets of cutters compared.
+    pub subsets: Vec<Subset>,
+    /// What the maker must decide.
+    pub doubts: Vec<Doubt>,
+}
+
+/// A pocket that no cutter fits into.
+pub const NO_CUTTER_FITS: Kind = Kind {
+    id: "no-cutter-fits",
+    title: "No cutter of the shop fits into an area",
+    page: "An area is narrower everywhere than the finest cutter that is long enough for its depth. Nothing of it could be cut. \
+           Make the drawing larger there, allow a finer cutter, or make the area shallower so that a finer cutter's flutes reach.",
+};
+/// Nothing to do.
+pub const NOTHING_TO_CUT: Kind = Kind {
+    id: "nothing-to-cut",
+    title: "The plate file asks for no cut",
+    page: "There is no area, no cut-out and no outline that would need a program. Add an [[area]] or a [plate].",
+};
+/// No cutter is long enough for a through cut.
+pub const NO_CUTTER_LONG_ENOUGH: Kind = Kind {
+    id: "no-cutter-long-enough",
+    title: "No flat cutter's flutes reach through the blank",
+    page: "The outline or a cut-out goes deeper than the flutes of every flat cutter that the plate may use. Allow a longer cutter, or use a thinner blank.",
+};
+/// An edge profile that isn't planned.
+pub const EDGE_NOT_PLANNED: Kind = Kind {
+    id: "edge-not-planned",
+    title: "Only upright walls are planned",
+    page: "The area asks for a sloped wall or one that follows the width. The planner of this version cuts upright walls only; write `edge = \"upright\"`.",
+};
+/// Tabs don't fit.
+pub const TABS_DO_NOT_FIT: Kind = Kind {
+    id: "tabs-do-not-fit",
+    title: "The tabs asked for don't fit on the outline",
+    page: "Between two tabs there must be room for the cutter to come down. The outline is too short for this many tabs of this length. \
+           Ask for fewer or shorter tabs, or hold the plate otherwise.",
+};
+
+/// The planner's kinds of doubt.
+pub const KINDS: &[Kind] = &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOUGH, EDGE_NOT_PLANNED, TABS_DO_NOT_FIT];
+
+/// Plans the programs of a plate. `None` if `stopped` said so.
+pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
+    let mut doubts = Vec::new();
+    let pockets = pocket::pockets(intent);
+    let mut cutters = flat_cutters(shop, intent);
+    let compared = subsets::compare(shop, &pockets, &cutters);
+    if let Some(best) = compared.iter().find(|s| s.chosen) {
+        cutters.retain(|c| best.cutters.contains(&c.cutter.number));
+    }
+    for area in intent.areas.iter().filter(|a| a.edge != plate::EdgeProfile::Upright) {
+        doubts.push(EDGE_NOT_PLANNED.refusal(format!("`{}` asks for a wall that isn't upright", area.name)));
+    }
+    for pocket in &pockets {
+        doubts.extend(unfit(pocket, &cutters));
+    }
+    let mut stages = Vec::new();
+    let mut done: Vec<Rings> = vec![Rings::default(); pockets.len()];
+    for tool in &cutters {
+        if stopped() {
+            return None;
+        }
+        let finer = |depth: f64| cutters.iter().any(|c| c.radius < tool.radius && c.reaches(depth));
+        let stage = clear::stage(shop, intent, tool, &pockets, &mut done, &finer, stages.len() + 1);
+        stages.extend(stage);
+    }
+    let (edge, edge_doubts) = groove::stages(shop, intent, &flat_cutters(shop, intent), &cutters, stages.len());
+    stages.extend(edge);
+    doubts.extend(edge_doubts);
+    if stages.is_empty() && !doubt::any_blocks(&doubts) {
+        doubts.push(NOTHING_TO_CUT.refusal("the plate file asks for no cut").way_out("add an [[area]] or a [plate]"));
+    }
+    let frame = frame::run(shop, intent, &stages);
+    (!stopped()).then_some(Plan { stages, frame, subsets: compared, doubts })
+}
+
+/// A flat cutter with how it is run.
+#[derive(Debug, Clone)]
+pub(crate) struct Tool<'a> {
+    pub(crate) cutter: &'a Cutter,
+    pub(crate) run: Cutting,
+    /// mm.
+    pub(crate) radius: f64,
+    /// Distance between neighbouring paths, mm.
+    pub(crate) stepover: f64,
+}
+
+impl Tool<'_> {
+    /// Whether its flutes are long enough for a wall of this height, mm. A shank no wider than the cut may go deeper.
+    pub(crate) fn reaches(&self, wall: f64) -> bool {
+        let c = self.cutter;
+        let slim = c.shank <= c.cutting_width;
+        wall <= if slim { c.stick_out.to_mm() } else { c.flute_length.to_mm() } + 1e-9
+    }
+}
+
+/// Share of the diameter between neighbouring paths: at most a half, so that nothing stays between them.
+const STEPOVER: f64 = 0.4;
+
+/// The flat cutters that the plate may use, widest first.
+fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
+    let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
+    let usable =
+        shop.cutters.iter().filter(|c| c.form == Form::Flat && intent.cutters.contains(&c.number) && c.radius() > 0.0);
+    let mut tools: Vec<Tool<'a>> = usable
+        .map(|cutter| {
+            let run = cutting(shop, cutter, material);
+            Tool { cutter, run, radius: cutter.radius(), stepover: STEPOVER * 2.0 * cutter.radius() }
+        })
+        .collect();
+    tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));
+    tools.dedup_by(|b, a| b.radius == a.radius && b.cutter.flute_length <= a.cutter.flute_length);
+    tools
+}
+
+/// A doubt for a pocket into which no cutter fits anywhere.
+fn unfit(pocket: &Pocket, cutters: &[Tool<'_>]) -> Option<Doubt> {
+    let fits = |t: &Tool<'_>| t.reaches(pocket.wall_for(t)) && !pocket.region.inset(t.radius).is_empty();
+    if cutters.iter().any(fits) {
+        return None;
+    }
+    let (at, width) = pocket.widest();
+    let finest = cutters.iter().filter(|t| t.reaches(pocket.wall_for(t))).map(|t| t.cutter).last();
+    let message = match finest {
+        Some(c) => format!(
+            "`{}` is at most {:.3} mm wide, narrower than the finest cutter that reaches its floor ({}, {:.3} mm)",
+            pocket.name,
+            width,
+            c.name,
+            c.cutting_width.to_mm()
+        ),
+        None => format!(
+            "`{}` is {:.2} mm deep, deeper than the flutes of every flat cutter allowed",
+            pocket.name,
+            pocket.wall()
+        ),
+    };
+    Some(
+        NO_CUTTER_FITS
+            .refusal(message)
+            .at(Place::Blank { x: at.x, y: at.y, z: Some(pocket.bottom) })
+            .way_out("make the drawing larger there, allow a finer or longer cutter, or make the area shallower"),
+    )
+}
+
+/// Height at which traverses run: above the thickest blank and every hold.
+pub(crate) fn traverse(shop: &Shop, intent: &Intent) -> quantity::Height {
+    intent.highest() + shop.machine.clearance
+}
+
+/// Whether what is cut out of an area is cleared to chips.
+pub(crate) fn cleared(area: &plate::Area) -> bool {
+    !matches!(area.kind, plate::FloorKind::Through) || matches!(area.held, Held::Cleared)
+}

@@ -1,0 +1,382 @@
+//! Grooves through the blank: cut-outs that stay in one piece, then the plate's own edge, last of all.
+//!
+//! A groove follows the edge at the cutter's radius, height by height, climbing. Over tabs the cutter crosses at the tab's
+//! height; the stretches between tabs are entered by going back and forth down a ramp.
+
+use crate::clear::{rest_tasks, thick};
+use crate::levels::levels;
+use crate::pen::{GAP, Pen, round_from_longest};
+use crate::pocket::Pocket;
+use crate::{NO_CUTTER_LONG_ENOUGH, TABS_DO_NOT_FIT, Tool, clear, cleared, tour, traverse};
+use doubt::{Doubt, Place};
+use motion::Stage;
+use plane::{Contour, FIT, Point, Segment, fit_closed};
+use plate::{Held, Intent, Shop, Tabs};
+use quantity::Height;
+use reach::Rings;
+
+/// Shortest stretch between two tabs in which a cutter can come down, mm.
+const SHORTEST_STRETCH: f64 = 1.0;
+/// Added to what the cutter crosses over a tab, so that rounding doesn't shorten it, mm.
+const TAB_SPARE: f64 = 0.02;
+
+/// One closed edge to be cut through.
+struct Groove {
+    name: String,
+    /// Where the cutter may go beside the edge.
+    free: Rings,
+    /// The rings of the edge itself at the cutter's radius, wall to the right.
+    edges: fn(&Rings, f64) -> Vec<Contour>,
+    floor: f64,
+    held: Held,
+    line: usize,
+}
+
+/// The stages for cut-outs and the outline, and finer cutters' stages for their inside corners.
+pub(crate) fn stages(
+    shop: &Shop,
+    intent: &Intent,
+    tools: &[Tool<'_>],
+    chosen: &[Tool<'_>],
+    already: usize,
+) -> (Vec<Stage>, Vec<Doubt>) {
+    let grooves = grooves(intent);
+    let (mut stages, mut doubts) = (Vec::new(), Vec::new());
+    if grooves.is_empty() {
+        return (stages, doubts);
+    }
+    let face = intent.blank.face_high.to_mm();
+    let deepest = grooves.iter().map(|g| face - g.floor).fold(0.0, f64::max);
+    // A cutter already in use is preferred, since it needs no further change.
+    let Some(tool) = chosen.iter().chain(tools).find(|t| t.reaches(deepest)) else {
+        doubts.push(
+            NO_CUTTER_LONG_ENOUGH
+                .refusal(format!(
+                    "`{}` is cut {deepest:.2} mm deep, deeper than the flutes of every flat cutter allowed",
+                    grooves[0].name
+                ))
+                .way_out("allow a cutter with longer flutes or use a thinner blank"),
+        );
+        return (stages, doubts);
+    };
+    let rise = traverse(shop, intent).to_mm();
+    let mut pen = Pen::new(tool, rise, face);
+    for groove in &grooves {
+        for edge in (groove.edges)(&groove.free, tool.radius) {
+            match along_edge(&mut pen, intent, groove, &edge) {
+                Ok(()) => {}
+                Err(doubt) => doubts.push(doubt),
+            }
+        }
+    }
+    let number = already + 1;
+    let only_plate = grooves.len() == 1 && intent.outline.is_some();
+    let purpose = if only_plate { "cuts the plate free" } else { "cuts the cut-outs, then the plate, free" };
+    stages.push(stage(tool, format!("{number}-outline"), purpose, rise, pen));
+    let mut done: Vec<Rings> = grooves.iter().map(|g| g.free.opening(tool.radius)).collect();
+    for finer in tools.iter().filter(|t| t.radius < tool.radius && t.reaches(deepest)) {
+        let mut pen = Pen::new(finer, rise, face);
+        if corners(&mut pen, intent, &grooves, &mut done, finer, tool.radius) {
+            let number = already + stages.len() + 1;
+            stages.push(stage(
+                finer,
+                format!("{number}-outline-corners"),
+                "clears the outline's inside corners",
+                rise,
+                pen,
+            ));
+        }
+    }
+    (stages, doubts)
+}
+
+fn stage(tool: &Tool<'_>, name: String, purpose: &str, rise: f64, pen: Pen<'_>) -> Stage {
+    Stage {
+        name,
+        purpose: purpose.into(),
+        cutter: tool.cutter.number,
+        speed: tool.run.speed,
+        dial: tool.run.dial.clone(),
+        cutting: true,
+        feed: tool.run.feed,
+        pass_depth: tool.run.pass_depth.to_mm(),
+        traverse: Height::mm(rise),
+        moves: pen.finish(),
+    }
+}
+
+/// Cut-outs first, the plate's edge last.
+fn grooves(intent: &Intent) -> Vec<Groove> {
+    let inside: fn(&Rings, f64) -> Vec<Contour> = |free, r| fitted(&free.inset(r));
+    let mut grooves: Vec<Groove> = intent
+        .areas
+        .iter()
+        .filter(|a| !cleared(a))
+        .map(|a| Groove {
+            name: a.name.clone(),
+            free: Rings::of(&a.region),
+            edges: inside,
+            floor: a.floor.to_mm(),
+            held: a.held.clone(),
+            line: a.line,
+        })
+        .collect();
+    if let Some(outline) = &intent.outline {
+        let plate = Rings::of(&outline.inside);
+        // Free is everything round the plate, out to where no cutter goes.
+        let room = Rings::rectangle(plate.bounds().grown(ROOM));
+        grooves.push(Groove {
+            name: outline.name.clone(),
+            free: room.minus(&plate),
+            edges: |free, r| {
+                let rim = free.bounds();
+                let plate = |c: &Contour| c.bounds().grown(r * 2.0).width() < rim.width() - 1.0;
+                fitted(&free.inset(r)).into_iter().filter(plate).collect()
+            },
+            floor: outline.floor.to_mm(),
+            held: outline.held.clone(),
+            line: outline.line,
+        });
+    }
+    grooves
+}
+
+/// How far round the plate the free room is drawn, mm; more than any cutter's width.
+const ROOM: f64 = 60.0;
+
+fn fitted(rings: &Rings) -> Vec<Contour> {
+    rings.points().map(|r| fit_closed(&r, FIT)).collect()
+}
+
+/// Cuts along one closed edge.
+fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, edge: &Contour) -> Result<(), Doubt> {
+    let blank = &intent.blank;
+    let heights = levels(blank, blank.face_high.to_mm(), groove.floor, pen.tool.run.pass_depth.to_mm());
+    let tabs = match &groove.held {
+        Held::Tabs(tabs) if tabs.count > 0 => Some(tabs),
+        _ => None,
+    };
+    let tab_top = tabs.map_or(f64::NEG_INFINITY, |t| (blank.underside + t.left).to_mm());
+    let (full, tabbed): (Vec<f64>, Vec<f64>) = heights.iter().partition(|&&z| z >= tab_top);
+    let start = blank.face_high.to_mm();
+    full_rounds(pen, groove, edge, start, &full);
+    if let (Some(tabs), false) = (tabs, tabbed.is_empty()) {
+        let stretches = stretches(pen, groove, edge, tabs)?;
+        tabbed_rounds(pen, groove, &stretches, full.last().copied().unwrap_or(start), tab_top, &tabbed);
+    }
+    pen.lift();
+    Ok(())
+}
+
+/// Rounds without tabs: ramp, level round, ramp on.
+fn full_rounds(pen: &mut Pen<'_>, groove: &Groove, edge: &Contour, top: f64, heights: &[f64]) {
+    let mut round = round_from_longest(edge);
+    let Some(first) = round.first().filter(|_| !heights.is_empty()) else { return };
+    pen.come_down(first.start(), top + GAP, false);
+    let mut from = top + 0.1;
+    for &z in heights {
+        pen.pass(format!("{} at {z:.3}", groove.name));
+        round = pen.ramp(&round, from, z);
+        pen.follow_round(&round, z);
+        from = z;
+    }
+}
+
+/// What lies between two tabs, and the way over the tab after it.
+struct Stretch {
+    between: Vec<Segment>,
+    over: Vec<Segment>,
+}
+
+/// Rounds that leave tabs standing.
+fn tabbed_rounds(pen: &mut Pen<'_>, groove: &Groove, stretches: &[Stretch], above: f64, tab_top: f64, heights: &[f64]) {
+    let Some(first) = stretches.first() else { return };
+    pen.come_down(first.between[0].start(), above + GAP, true);
+    let mut above = above;
+    for (round, &z) in heights.iter().enumerate() {
+        pen.pass(format!("{} at {z:.3}, over the tabs", groove.name));
+        // The first round cuts the tabs to their height; later ones cross just above it.
+        let crossing = if round == 0 { tab_top } else { tab_top + 0.1 };
+        for (i, stretch) in stretches.iter().enumerate() {
+            let from = if round == 0 && i > 0 { tab_top.min(above) } else { above };
+            back_and_forth(pen, &stretch.between, from, z);
+            pen.height(crossing);
+            pen.follow(&stretch.over);
+        }
+        above = z;
+    }
+}
+
+/// Down a stretch by a ramp, turning at its ends, until `z`; then over all of it, ending at its end.
+fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
+    let back: Vec<Segment> = stretch.iter().rev().map(Segment::reversed).collect();
+    let slope = libm::tan(pen.tool.run.entry_angle) * 0.99;
+    let feed = pen.tool.run.entry_feed;
+    pen.height(from);
+    let mut height = from;
+    let mut forward = false;
+    while height > z {
+        forward = !forward;
+        let way = if forward { stretch } else { &back };
+        for (i, segment) in way.iter().enumerate() {
+            let drop = segment.length() * slope;
+            if height - drop > z {
+                height -= drop;
+                pen.along(segment, height, feed);
+                continue;
+            }
+            let share = if drop > 0.0 { ((height - z) / drop).clamp(1e-9, 1.0) } else { 1.0 };
+            height = z;
+            let down = segment.piece(0.0, share);
+            pen.along(&down, z, feed);
+            if forward {
+                // Back over what the ramp left, to the stretch's beginning.
+                pen.along(&down.reversed(), z, pen.tool.run.feed);
+                for s in way[..i].iter().rev() {
+                    pen.along(&s.reversed(), z, pen.tool.run.feed);
+                }
+            } else {
+                if share < 1.0 {
+                    pen.along(&segment.piece(share, 1.0), z, pen.tool.run.feed);
+                }
+                pen.follow_round(&way[i + 1..], z);
+            }
+            break;
+        }
+    }
+    pen.follow_round(stretch, z);
+}
+
+/// Places the tabs on an edge and cuts the edge into what lies between them.
+fn stretches(pen: &Pen<'_>, groove: &Groove, edge: &Contour, tabs: &Tabs) -> Result<Vec<Stretch>, Doubt> {
+    let segments: Vec<Segment> = edge.segments().filter(|s| s.length() > 0.0).collect();
+    let whole: f64 = segments.iter().map(Segment::length).sum();
+    let span = |s: &Segment| tabs.length.to_mm() * outward(s, pen.tool.radius) + 2.0 * pen.tool.radius + TAB_SPARE;
+    let widest = segments.iter().map(span).fold(0.0, f64::max);
+    let count = tabs.count as usize;
+    let too_many = || {
+        let at = segments.first().map_or(Point::default(), Segment::start);
+        TABS_DO_NOT_FIT
+            .refusal(format!(
+                "`{}` is {whole:.1} mm round at the cutter's path: no room for {count} tabs that take {widest:.1} mm each",
+                groove.name
+            ))
+            .at(Place::Blank { x: at.x, y: at.y, z: None })
+            .noting(format!("line {} of the plate file asks for them", groove.line))
+            .way_out("ask for fewer or shorter tabs, or hold it by a skin or by tape")
+    };
+    if whole < (widest + SHORTEST_STRETCH) * count as f64 {
+        return Err(too_many());
+    }
+    let mut middles: Vec<(f64, f64)> =
+        (0..count).map(|i| place_tab(&segments, &span, whole * (i as f64 + 0.5) / count as f64)).collect();
+    middles.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let gap = |a: (f64, f64), b: (f64, f64)| (b.0 - b.1 / 2.0) - (a.0 + a.1 / 2.0);
+    let crowded = |m: &[(f64, f64)]| {
+        (0..m.len()).any(|i| {
+            let next = m[(i + 1) % m.len()];
+            let next = if i + 1 == m.len() { (next.0 + whole, next.1) } else { next };
+            gap(m[i], next) < SHORTEST_STRETCH
+        })
+    };
+    if crowded(&middles) {
+        // Straight runs are too few: even spacing, wherever that falls.
+        middles = (0..count).map(|i| (whole * (i as f64 + 0.5) / count as f64, widest)).collect();
+        if crowded(&middles) {
+            return Err(too_many());
+        }
+    }
+    Ok((0..count)
+        .map(|i| {
+            let before = middles[(i + count - 1) % count];
+            let this = middles[i];
+            let from = before.0 + before.1 / 2.0 - if i == 0 { whole } else { 0.0 };
+            let (start, end) = (this.0 - this.1 / 2.0, this.0 + this.1 / 2.0);
+            Stretch { between: piece(&segments, whole, from, start), over: piece(&segments, whole, start, end) }
+        })
+        .collect())
+}
+
+/// How much longer the cutter's path is than the edge beside it, where it goes round the outside of a bend.
+fn outward(segment: &Segment, radius: f64) -> f64 {
+    match segment {
+        // The wall is to the right: an arc turning right goes round the outside.
+        Segment::Arc { radius: path, sweep, .. } if *sweep < 0.0 && *path > radius => path / (path - radius),
+        _ => 1.0,
+    }
+}
+
+/// The middle and span of a tab near a place along the edge: on a straight run that holds all of it, if one is near.
+fn place_tab(segments: &[Segment], span: &dyn Fn(&Segment) -> f64, wanted: f64) -> (f64, f64) {
+    let mut best: Option<(f64, f64, f64)> = None;
+    let mut along = 0.0;
+    for s in segments {
+        let (length, needs) = (s.length(), span(s));
+        if matches!(s, Segment::Line { .. }) && length > needs + 0.5 {
+            let middle = wanted.clamp(along + needs / 2.0 + 0.25, along + length - needs / 2.0 - 0.25);
+            let off = (middle - wanted).abs();
+            if best.is_none_or(|b| off < b.0 - 1e-9) {
+                best = Some((off, middle, needs));
+            }
+        }
+        along += length;
+    }
+    let widest = segments.iter().map(span).fold(0.0, f64::max);
+    best.map_or((wanted, widest), |(_, middle, needs)| (middle, needs))
+}
+
+/// The piece of a closed run between two lengths along it; they may lie before its start or beyond its end.
+fn piece(segments: &[Segment], whole: f64, from: f64, to: f64) -> Vec<Segment> {
+    let mut found = Vec::new();
+    let laps = (from / whole).floor();
+    let (from, to) = (from - laps * whole, to - laps * whole);
+    let mut along = 0.0;
+    for s in segments.iter().chain(segments) {
+        let length = s.length();
+        let (t0, t1) = (((from - along) / length).max(0.0), ((to - along) / length).min(1.0));
+        if t1 - t0 > 1e-9 {
+            found.push(if t0 == 0.0 && t1 == 1.0 { *s } else { s.piece(t0, t1) });
+        }
+        along += length;
+        if along >= to {
+            break;
+        }
+    }
+    found
+}
+
+/// Clears the inside corners of the grooves with a finer cutter. Whether there were any.
+fn corners(
+    pen: &mut Pen<'_>,
+    intent: &Intent,
+    grooves: &[Groove],
+    done: &mut [Rings],
+    tool: &Tool<'_>,
+    wider: f64,
+) -> bool {
+    let face = intent.blank.face_high.to_mm();
+    let mut any = false;
+    for (groove, done) in grooves.iter().zip(done) {
+        let reach = groove.free.inset(tool.radius);
+        let covered = reach.outset(tool.radius);
+        // The rim of the free room has corners too, which are none of the plate's.
+        let within = if groove.free.bounds().width() > 2.0 * ROOM {
+            Rings::rectangle(groove.free.bounds().grown(-ROOM / 2.0))
+        } else {
+            Rings::rectangle(groove.free.bounds().grown(1.0))
+        };
+        let left = thick(&covered.minus(done).and(&within));
+        *done = done.union(&covered);
+        if left.is_empty() || wider <= tool.radius {
+            continue;
+        }
+        let pocket = Pocket::bare(groove.name.clone(), face, groove.floor);
+        let heights = levels(&intent.blank, face, groove.floor, tool.run.pass_depth.to_mm());
+        let tasks = rest_tasks(0, &reach, &left, tool);
+        any |= !tasks.is_empty();
+        for task in tour::order(tasks, std::slice::from_ref(&pocket)) {
+            clear::work(pen, &task, &pocket, &heights);
+        }
+    }
+    any
+}

@@ -1,0 +1,143 @@
+//! Nested pockets: each connected region with one floor, starting at the floor above it.
+
+use crate::{Tool, cleared};
+use plane::{Point, SegmentIndex};
+use plate::Intent;
+use reach::Rings;
+
+/// A connected region to be cleared between two heights.
+#[derive(Debug, Clone)]
+pub(crate) struct Pocket {
+    /// The areas with this floor in it.
+    pub(crate) name: String,
+    /// Where; its edge is wall, or the wall of something deeper still.
+    pub(crate) region: Rings,
+    /// Height that is already cut when this pocket begins: the floor above, or the thickest blank's face. mm.
+    pub(crate) top: f64,
+    /// Its floor, mm.
+    pub(crate) bottom: f64,
+    /// The pocket that it lies in.
+    pub(crate) parent: Option<usize>,
+    /// The highest face that may stand beside it, mm.
+    face: f64,
+    /// The regions round it with their floors, nearest first.
+    around: Vec<(Rings, f64)>,
+}
+
+impl Pocket {
+    /// A pocket with heights only, for work that knows its own place.
+    pub(crate) fn bare(name: String, top: f64, bottom: f64) -> Self {
+        Self { name, region: Rings::default(), top, bottom, parent: None, face: top, around: Vec::new() }
+    }
+
+    /// Height of the highest wall, mm.
+    pub(crate) fn wall(&self) -> f64 {
+        self.face - self.bottom
+    }
+
+    /// Height, above this floor, of what stands within reach of a tool's shank, mm.
+    pub(crate) fn wall_for(&self, tool: &Tool<'_>) -> f64 {
+        let shank = tool.cutter.shank.to_mm() / 2.0;
+        // Corners left by hand stand at most this far into a pocket that lies round this one.
+        let corner = tool.radius;
+        let beside = self.region.outset_within((shank - tool.radius).max(0.0) + corner, 0.01);
+        let mut top = self.face;
+        for (region, floor) in self.around.iter().rev() {
+            if beside.minus(region).area() > 1e-6 {
+                break;
+            }
+            top = *floor;
+        }
+        top - self.bottom
+    }
+
+    /// The point furthest from the edge and the width there, mm.
+    pub(crate) fn widest(&self) -> (Point, f64) {
+        let bounds = self.region.bounds();
+        let index =
+            SegmentIndex::of_contours(self.region.points().map(plane::Contour::polygon).collect::<Vec<_>>().iter());
+        let mut best = (bounds.centre(), 0.0);
+        let (columns, rows) = (120, 120);
+        for i in 0..=columns {
+            for j in 0..=rows {
+                let share = Point::new(f64::from(i) / f64::from(columns), f64::from(j) / f64::from(rows));
+                let p = bounds.min + Point::new(bounds.width() * share.x, bounds.height() * share.y);
+                if self.region.contains(p) {
+                    let width = index.nearest(p).map_or(0.0, |n| 2.0 * n.distance);
+                    if width > best.1 {
+                        best = (p, width);
+                    }
+                }
+            }
+        }
+        best
+    }
+}
+
+/// The pockets of a plate, a parent always before its children.
+pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
+    let face = intent.blank.face_high.to_mm();
+    let mut floors: Vec<f64> = intent.areas.iter().filter(|a| cleared(a)).map(|a| a.floor.to_mm()).collect();
+    floors.sort_by(|a, b| b.total_cmp(a));
+    floors.dedup();
+    let areas: Vec<Rings> = intent.areas.iter().map(|a| Rings::of(&a.region)).collect();
+    let mut pockets: Vec<Pocket> = Vec::new();
+    for floor in floors {
+        let at_or_below = intent.areas.iter().zip(&areas).filter(|(a, _)| a.floor.to_mm() <= floor);
+        // Areas share edges exactly or within a rounding step; a micrometre closes the seams between them.
+        let together = at_or_below.fold(Rings::default(), |all, (_, rings)| all.union(rings));
+        for region in seamless(&together).parts() {
+            let here = |i: &usize| {
+                let area = &intent.areas[*i];
+                cleared(area) && area.floor.to_mm() == floor && areas[*i].and(&region).area() > 1e-6
+            };
+            let named: Vec<&str> = (0..areas.len()).filter(here).map(|i| intent.areas[i].name.as_str()).collect();
+            if named.is_empty() {
+                continue;
+            }
+            let inside = |p: &Pocket| region.minus(&p.region).area() < 1e-4 * region.area().min(1.0);
+            let parent = pockets.iter().rposition(inside);
+            let around = parent.map_or_else(Vec::new, |i| {
+                let mut around = pockets[i].around.clone();
+                around.push((pockets[i].region.clone(), pockets[i].bottom));
+                around
+            });
+            pockets.push(Pocket {
+                name: joined(&named),
+                top: parent.map_or(face, |i| pockets[i].bottom),
+                bottom: floor,
+                parent,
+                face,
+                around,
+                region,
+            });
+        }
+    }
+    pockets
+}
+
+/// Closes seams of less than a micrometre between areas that share an edge, without moving any other edge.
+fn seamless(rings: &Rings) -> Rings {
+    if rings.points().count() < 2 {
+        return rings.clone();
+    }
+    let closed = rings.outset(0.001).inset(0.001);
+    // Only what lies in a seam is added: closing would round other corners by less than a micrometre too.
+    let seams = closed.minus(rings);
+    let wide = seams.parts().into_iter().filter(|s| s.area() > 1e-6 && s.length() > 0.1);
+    wide.fold(rings.clone(), |all, seam| all.union(&seam.outset(0.000_01)))
+}
+
+/// Names without repeats, at most three of them.
+fn joined(names: &[&str]) -> String {
+    let mut unique: Vec<&str> = Vec::new();
+    for name in names {
+        if !unique.contains(name) {
+            unique.push(name);
+        }
+    }
+    match unique.len() {
+        0..=3 => unique.join(", "),
+        n => format!("{}, {} and {} more", unique[0], unique[1], n - 2),
+    }
+}
