@@ -155,7 +155,7 @@ fn unfit(pocket: &Pocket, cutters: &[Tool<'_>]) -> Option<Doubt> {
         return None;
     }
     let (at, width) = pocket.widest();
-    let finest = cutters.iter().filter(|t| t.reaches(pocket.wall_for(t))).map(|t| t.cutter).last();
+    let finest = cutters.iter().filter(|t| t.reaches(pocket.wall_for(t))).map(|t| t.cutter).next_back();
     let message = match finest {
         Some(c) => format!(
             "`{}` is at most {:.3} mm wide, narrower than the finest cutter that reaches its floor ({}, {:.3} mm)",

@@ -1,4 +1,5 @@
 //! Plans looked at as moves: where the cutter goes, and that it comes everywhere it can.
+#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 use motion::{Move, Stage};
 use plane::{Bounds, Contour, Point, Region, Segment, SegmentIndex, Vertex};
@@ -51,7 +52,11 @@ fn shop() -> Shop {
             nut_length: Length::mm(14.0),
             body_diameter: Length::mm(65.0),
         },
-        touch_off: TouchOff { feeler: Length::mm(0.1), feeler_error: Length::mm(0.01), repeatability: Length::mm(0.02) },
+        touch_off: TouchOff {
+            feeler: Length::mm(0.1),
+            feeler_error: Length::mm(0.01),
+            repeatability: Length::mm(0.02),
+        },
         dialect: Dialect {
             units: OutUnits::Mm,
             decimals: 3,
@@ -94,7 +99,14 @@ fn area(name: &str, region: Region, floor: f64) -> Area {
 }
 
 fn intent(areas: Vec<Area>, outline: Option<Outline>) -> Intent {
-    Intent { title: "Test".into(), blank: blank(100.0, 80.0), areas, outline, holds: Vec::new(), cutters: vec![1, 2, 3] }
+    Intent {
+        title: "Test".into(),
+        blank: blank(100.0, 80.0),
+        areas,
+        outline,
+        holds: Vec::new(),
+        cutters: vec![1, 2, 3],
+    }
 }
 
 fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Region {
@@ -102,7 +114,11 @@ fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Region {
 }
 
 fn star(centre: Point, inner: f64, outer: f64) -> Region {
-    let tip = |i: u32| centre + Point::at_angle(f64::from(i) * std::f64::consts::PI / 5.0) * if i % 2 == 0 { outer } else { inner };
+    let tip = |i: u32| {
+        centre
+            + Point::at_angle(f64::from(i) * std::f64::consts::PI / 5.0)
+                * if i.is_multiple_of(2) { outer } else { inner }
+    };
     Region::solid(Contour::polygon((0..10).map(tip)))
 }
 
@@ -163,7 +179,8 @@ fn check(intent: &Intent, region: &Region, floor: f64) {
     let (mut looked, mut missed) = (0, Vec::new());
     for i in 0..200 {
         for j in 0..200 {
-            let p = b.min + Point::new(b.width() * (f64::from(i) + 0.5) / 200.0, b.height() * (f64::from(j) + 0.5) / 200.0);
+            let p =
+                b.min + Point::new(b.width() * (f64::from(i) + 0.5) / 200.0, b.height() * (f64::from(j) + 0.5) / 200.0);
             if reachable.contains(p) {
                 looked += 1;
                 if !cut.iter().any(|(r, path)| path.nearest_within(p, r + 0.002).is_some()) {
@@ -189,7 +206,10 @@ fn a_star_with_sharp_tips() {
 
 #[test]
 fn a_ring_round_an_island() {
-    let region = plane::difference(&rectangle(20.0, 20.0, 50.0, 40.0), &Region::solid(Contour::circle(Point::new(45.0, 40.0), 12.0)));
+    let region = plane::difference(
+        &rectangle(20.0, 20.0, 50.0, 40.0),
+        &Region::solid(Contour::circle(Point::new(45.0, 40.0), 12.0)),
+    );
     check(&intent(vec![area("ring", region.clone(), 4.0)], None), &region, 4.0);
 }
 

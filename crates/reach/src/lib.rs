@@ -8,8 +8,10 @@
 //! [`Rings::inset`] and [`Rings::outset`] round corners with chords within [`ROUND`] of the true arc, which with
 //! the flattening and a fit of [`plane::FIT`] keeps an offset within 1 µm of its place.
 
+mod clearance;
 mod rings;
 
+pub use clearance::{Narrow, narrowest};
 pub use rings::{Clipped, Rings};
 
 /// Greatest distance between a rounded corner of an offset and its chords, mm.
