@@ -1,0 +1,411 @@
+//! Areas as disjoint regions on the blank: contours picked by name, placed, combined so that the deepest wins, and
+//! checked against the blank and the plate's outline.
+
+use crate::heights::{Floor, instead};
+use crate::kinds;
+use crate::plate_file::{AreaSaid, OutlineSaid, Placing, PlateFile};
+use crate::reading::{Reading, Said};
+use doubt::Place;
+use drawing::Drawing;
+use plane::{Affine, Bounds, Point, Region};
+use plate::{Area, EdgeProfile, FloorKind, Held};
+use quantity::Length;
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+/// What is left between two contours drawn on the same line is dust; anything this wide on average is not, mm.
+const SLIVER: f64 = 0.005;
+
+/// The drawing's regions by name, in the blank's frame.
+pub(crate) struct Artwork<'d> {
+    drawing: &'d Drawing,
+    names: Vec<drawing::NameSummary>,
+    picked: BTreeMap<String, Region>,
+    map: Affine,
+}
+
+/// An area's region before deeper ones are taken from it, with what it wants there.
+pub(crate) struct Wanted<'s> {
+    pub(crate) said: &'s AreaSaid,
+    pub(crate) region: Region,
+    pub(crate) floor: Floor,
+}
+
+impl<'d> Artwork<'d> {
+    /// Picks every name that the plate file uses; names that the drawing lacks are doubts.
+    pub(crate) fn pick(reading: &mut Reading<'_>, drawing: &'d Drawing, plate: &PlateFile) -> Option<Self> {
+        let mut artwork = Self { drawing, names: drawing.names(), picked: BTreeMap::new(), map: Affine::IDENTITY };
+        let mut whole = true;
+        for name in used(plate) {
+            whole &= artwork.pick_one(reading, name);
+        }
+        if !whole {
+            return None;
+        }
+        artwork.map = artwork.placed(plate);
+        let mapped: Option<BTreeMap<String, Region>> =
+            artwork.picked.iter().map(|(n, r)| Some((n.clone(), r.mapped(artwork.map)?))).collect();
+        let finite = |r: &Region| r.contours().all(|c| c.vertices.iter().all(|v| v.p.is_finite() && v.p.norm() < 1e7));
+        match mapped.filter(|m| m.values().all(finite)) {
+            Some(mapped) => artwork.picked = mapped,
+            None => {
+                let doubt = kinds::DRAWING_SHAPE
+                    .refusal("scaled and placed as asked, the drawing has coordinates beyond 10 km")
+                    .way_out("correct `scale` or `place`");
+                reading.add(doubt.at(reading.place(0..0)));
+                return None;
+            }
+        }
+        Some(artwork)
+    }
+
+    fn pick_one(&mut self, reading: &mut Reading<'_>, name: &Said<String>) -> bool {
+        if self.picked.contains_key(&name.value) {
+            return true;
+        }
+        let file = &self.drawing.file;
+        let known = self.names.iter().find(|n| alike(self.drawing, &n.name, &name.value));
+        let everything = name.value == drawing::EVERYTHING;
+        match known {
+            None if !everything => {
+                let names: Vec<&str> = self.names.iter().map(|n| n.name.as_str()).collect();
+                let doubt = kinds::UNKNOWN_CONTOUR
+                    .refusal(format!("`{file}` has no layer, id or class `{}`", name.value))
+                    .way_out(instead(&name.value, &names, "it has"));
+                reading.doubt(doubt, name.span.clone());
+                return false;
+            }
+            Some(summary) if summary.contours == 0 => {
+                let b = summary.bounds;
+                let paths = if summary.open == 1 { "path" } else { "paths" };
+                let mut doubt = kinds::CONTOUR_OPEN
+                    .refusal(format!(
+                        "`{}` has {} open {paths} in `{file}` and no closed contour",
+                        name.value, summary.open
+                    ))
+                    .at(reading.place(name.span.clone()));
+                if !b.is_empty() {
+                    let (layer, at) = (Some(summary.name.clone()), b.centre());
+                    doubt = doubt.at(Place::Drawing { file: file.clone(), layer, x: at.x, y: at.y });
+                }
+                let doubt = doubt.way_out(
+                    "close it in the drawing, allow a greater `close_gaps`, or, to cut \
+                    strokes at their drawn width, say `strokes = \"outlines\"`",
+                );
+                reading.add(doubt);
+                return false;
+            }
+            _ => {}
+        }
+        let (region, doubts) = self.drawing.region(&name.value);
+        if region.is_empty() {
+            let doubt = kinds::AREA_EMPTY
+                .refusal(format!("the contours of `{}` enclose nothing", name.value))
+                .way_out("look for contours without width in the drawing, or ones that run back over themselves");
+            reading.doubt(doubt, name.span.clone());
+            return false;
+        }
+        let blocked = doubt::any_blocks(&doubts);
+        for doubt in doubts {
+            let place = reading.place(name.span.clone());
+            reading.add(doubt.at(place));
+        }
+        self.picked.insert(name.value.clone(), region);
+        !blocked
+    }
+
+    /// The map from the drawing's frame to the blank's.
+    fn placed(&self, plate: &PlateFile) -> Affine {
+        let scale = Affine::scale(plate.scale, plate.scale);
+        let shift = match plate.place {
+            Placing::AsDrawn => Point::new(0.0, 0.0),
+            Placing::Shift([x, y]) => Point::new(x.to_mm(), y.to_mm()),
+            Placing::Centred => {
+                let names: Vec<&Said<String>> = match &plate.outline {
+                    Some(outline) => outline.within.iter().collect(),
+                    None => used(plate),
+                };
+                let regions = names.iter().filter_map(|n| self.picked.get(&n.value));
+                let bounds = regions.fold(Bounds::EMPTY, |b, r| b.union(r.bounds()));
+                if bounds.is_empty() {
+                    return scale;
+                }
+                let [w, h] = plate.blank.size.value;
+                Point::new(w.to_mm(), h.to_mm()) * 0.5 - scale.apply(bounds.centre())
+            }
+        };
+        scale.then(Affine::shift(shift))
+    }
+
+    /// All contours of several names together.
+    fn together(&self, names: &[Said<String>]) -> Region {
+        let regions: Vec<&Region> = names.iter().filter_map(|n| self.picked.get(&n.value)).collect();
+        match regions.as_slice() {
+            [one] => (*one).clone(),
+            // Combining fits arcs anew; regions that lie apart don't need it.
+            apart if pairwise_apart(apart) => Region { shapes: apart.iter().flat_map(|r| r.shapes.clone()).collect() },
+            all => plane::union(all.iter().copied()),
+        }
+    }
+
+    /// The region of an area before deeper ones are taken from it.
+    pub(crate) fn area(&self, reading: &mut Reading<'_>, said: &AreaSaid, blank: [Length; 2]) -> Option<Region> {
+        let mut region = self.together(&said.on);
+        if !said.keep.is_empty() {
+            region = without(&region, &self.together(&said.keep));
+            if substantial(&region).is_none() {
+                let doubt = kinds::AREA_EMPTY
+                    .refusal(format!("`keep` takes all of `{}` away", joined(&said.on)))
+                    .way_out("name fewer contours under `keep`, or leave the area out");
+                reading.doubt(doubt, said.span.clone());
+                return None;
+            }
+        }
+        within_blank(reading, &region, &joined(&said.on), said.span.clone(), blank)?;
+        Some(region)
+    }
+
+    /// The inside of the plate's outline.
+    pub(crate) fn outline(&self, reading: &mut Reading<'_>, said: &OutlineSaid, blank: [Length; 2]) -> Option<Region> {
+        let region = self.together(&said.within);
+        if let Some(hole) = region.shapes.iter().flat_map(|s| &s.holes).next() {
+            let at = hole.bounds().centre();
+            let doubt = kinds::OUTLINE_HOLES
+                .refusal(format!("the outline `{}` has a hole in it", joined(&said.within)))
+                .at(reading.place(said.span.clone()))
+                .at(Place::Blank { x: at.x, y: at.y, z: None })
+                .way_out(
+                    "name the outer contour alone under `within`, and make the hole an [[area]] with `floor = \
+                    \"through\"`",
+                );
+            reading.add(doubt);
+            return None;
+        }
+        within_blank(reading, &region, &joined(&said.within), said.span.clone(), blank)?;
+        Some(region)
+    }
+
+    /// The names that a contour the plate uses goes by, in the drawing's spelling.
+    pub(crate) fn used_names(drawing: &Drawing, plate: &PlateFile) -> Vec<String> {
+        let asked: Vec<&str> = used(plate).into_iter().map(|n| n.value.as_str()).collect();
+        let uses = |names: &[String]| {
+            asked.contains(&drawing::EVERYTHING) || names.iter().any(|n| asked.iter().any(|a| alike(drawing, a, n)))
+        };
+        let closed = drawing.contours.iter().map(|c| &c.names);
+        let open = drawing.open_paths.iter().map(|p| &p.names);
+        let mut names: Vec<String> = closed.chain(open).filter(|n| uses(n)).flatten().cloned().collect();
+        names.sort();
+        names.dedup();
+        names
+    }
+}
+
+/// Every name of a contour in the plate file.
+fn used(plate: &PlateFile) -> Vec<&Said<String>> {
+    let areas = plate.areas.iter().flat_map(|a| a.on.iter().chain(&a.keep));
+    areas.chain(plate.outline.iter().flat_map(|o| &o.within)).collect()
+}
+
+/// Names as messages show them: `field + moon`.
+pub(crate) fn joined(names: &[Said<String>]) -> String {
+    names.iter().map(|n| n.value.as_str()).collect::<Vec<_>>().join(" + ")
+}
+
+/// Whether two names pick the same: layers of a DXF are compared without regard to case, as the drawing does.
+fn alike(drawing: &Drawing, a: &str, b: &str) -> bool {
+    a == b || (drawing.format == drawing::Format::Dxf && a.to_uppercase() == b.to_uppercase())
+}
+
+fn pairwise_apart(regions: &[&Region]) -> bool {
+    let boxes: Vec<Bounds> = regions.iter().map(|r| r.bounds()).collect();
+    (0..boxes.len()).all(|i| (i + 1..boxes.len()).all(|j| !boxes[i].meets(boxes[j])))
+}
+
+/// What is in `a` and not in `b`; `a` as it is, arcs and all, where they don't share any area.
+pub(crate) fn without(a: &Region, b: &Region) -> Region {
+    if !a.bounds().meets(b.bounds()) || substantial(&plane::intersection(a, b)).is_none() {
+        return a.clone();
+    }
+    let mut rest = plane::difference(a, b);
+    // Contours drawn on the same line leave slivers between their chords.
+    rest.shapes.retain(|s| !is_sliver(s));
+    rest
+}
+
+fn is_sliver(shape: &plane::Shape) -> bool {
+    let around: f64 = shape.contours().map(plane::Contour::length).sum();
+    shape.area() <= SLIVER * around / 2.0
+}
+
+/// A point inside a region that is more than slivers.
+pub(crate) fn substantial(region: &Region) -> Option<Point> {
+    let shape = region.shapes.iter().filter(|s| !is_sliver(s)).max_by(|a, b| a.area().total_cmp(&b.area()))?;
+    let b = shape.outer.bounds();
+    // Middles of ever finer cells, until one is inside.
+    let cells = [1, 3, 7, 15, 31].into_iter().flat_map(|n| (0..n * n).map(move |i| (n, i % n, i / n)));
+    let mut points = cells.map(|(n, i, j)| {
+        let share = |k: i32| (f64::from(k) + 0.5) / f64::from(n);
+        Point::new(b.min.x + b.width() * share(i), b.min.y + b.height() * share(j))
+    });
+    points.find(|&p| shape.contains(p)).or_else(|| shape.outer.vertices.first().map(|v| v.p))
+}
+
+/// Everything must lie on the blank; a micrometre over its edge is rounding.
+fn within_blank(
+    reading: &mut Reading<'_>,
+    region: &Region,
+    name: &str,
+    span: Range<usize>,
+    size: [Length; 2],
+) -> Option<()> {
+    let (b, [w, h]) = (region.bounds(), size.map(Length::to_mm));
+    let over = [
+        (-b.min.x, "left of", Point::new(b.min.x, b.centre().y)),
+        (-b.min.y, "below", Point::new(b.centre().x, b.min.y)),
+        (b.max.x - w, "right of", Point::new(b.max.x, b.centre().y)),
+        (b.max.y - h, "above", Point::new(b.centre().x, b.max.y)),
+    ];
+    let (amount, side, at) = over.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
+    if amount <= 0.001 {
+        return Some(());
+    }
+    let mut doubt = kinds::AREA_OUTSIDE_BLANK
+        .refusal(format!("`{name}` reaches {} {side} the blank", Length::mm(amount)))
+        .at(reading.place(span))
+        .at(Place::Blank { x: at.x, y: at.y, z: None });
+    let fits = |factor: f64| b.width() * factor <= w && b.height() * factor <= h;
+    let extent = format!(
+        "as placed it runs from x {:.2} y {:.2} to x {:.2} y {:.2}; the blank is {} by {}",
+        b.min.x, b.min.y, b.max.x, b.max.y, size[0], size[1]
+    );
+    doubt = doubt.noting(extent);
+    doubt = doubt.way_out(if fits(1.0) {
+        "shift the drawing with `place`, for example `place = \"centred\"`, or give a larger blank"
+    } else if fits(1.0 / 25.4) {
+        "it is too large for the blank: is the drawing in mm but read in inches? say `drawing_units = \"mm\"`"
+    } else {
+        "it is too large for the blank: check `size`, `scale` and `drawing_units`"
+    });
+    reading.add(doubt);
+    None
+}
+
+/// Areas made disjoint: from each, all deeper ones are taken. Contradictions and covered areas are doubts.
+pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Option<Vec<Area>> {
+    let mut sound = true;
+    let mut repeated = vec![false; wanted.len()];
+    for j in 1..wanted.len() {
+        for i in 0..j {
+            let (a, b) = (&wanted[i], &wanted[j]);
+            if repeated[i] || !same_place(&a.region, &b.region) {
+                continue;
+            }
+            let alike = a.floor.height == b.floor.height
+                && a.floor.kind == b.floor.kind
+                && a.said.held == b.said.held
+                && a.said.seamless == b.said.seamless;
+            let (first, second) = (a.said, b.said);
+            let name = joined(&second.on);
+            let both = match joined(&first.on) {
+                other if other == name => format!("`{name}`"),
+                other => format!("`{other}` and `{name}`"),
+            };
+            if alike {
+                repeated[j] = true;
+                let doubt = kinds::AREA_REPEATED
+                    .note(format!("`{name}` is there twice, on lines {} and {}", first.line, second.line))
+                    .at(reading.place(second.span.clone()))
+                    .way_out("take one out");
+                reading.add(doubt);
+            } else {
+                sound = false;
+                let doubt = kinds::AREAS_CONTRADICT
+                    .refusal(format!(
+                        "the areas on lines {} and {} have the same contour ({both}) but want different things: {} \
+                            and {}",
+                        first.line,
+                        second.line,
+                        wish(a),
+                        wish(b)
+                    ))
+                    .at(reading.place(second.floor_span.clone()))
+                    .at(reading.place(first.floor_span.clone()))
+                    .way_out("take one of them out, or name the contours that differ");
+                reading.add(doubt);
+            }
+            break;
+        }
+    }
+    if !sound {
+        return None;
+    }
+    let deeper = |i: usize, j: usize| {
+        let (a, b) = (wanted[i].floor.height, wanted[j].floor.height);
+        b < a || (b == a && j < i)
+    };
+    let mut regions = Vec::new();
+    for i in (0..wanted.len()).filter(|&i| !repeated[i]) {
+        let mut region = wanted[i].region.clone();
+        for j in (0..wanted.len()).filter(|&j| j != i && !repeated[j] && deeper(i, j)) {
+            region = without(&region, &wanted[j].region);
+        }
+        if substantial(&region).is_none() {
+            let said = wanted[i].said;
+            let doubt = kinds::AREA_COVERED
+                .caution(format!("nothing is left of `{}`: deeper areas cover it entirely", joined(&said.on)))
+                .way_out("leave it out if that is meant; otherwise look at the floors");
+            reading.doubt(doubt, said.span.clone());
+            continue;
+        }
+        regions.push((i, region));
+    }
+    let areas = regions.into_iter().map(|(i, region)| {
+        let Wanted { said, floor, .. } = &wanted[i];
+        let through = floor.kind == FloorKind::Through;
+        Area {
+            name: joined(&said.on),
+            region,
+            floor: floor.height,
+            kind: floor.kind,
+            edge: EdgeProfile::Upright,
+            seamless: said.seamless,
+            held: if through { said.held.clone() } else { Held::Cleared },
+            reveal: floor.reveal,
+            line: said.line,
+        }
+    });
+    Some(areas.collect())
+}
+
+fn wish(w: &Wanted<'_>) -> String {
+    match w.floor.kind {
+        FloorKind::Through => "through".into(),
+        _ => format!("a floor at {}", w.floor.height),
+    }
+}
+
+fn same_place(a: &Region, b: &Region) -> bool {
+    let (p, q) = (a.bounds(), b.bounds());
+    let near = |a: Point, b: Point| a.distance(b) < 2.0 * SLIVER;
+    near(p.min, q.min)
+        && near(p.max, q.max)
+        && (a == b
+            || (substantial(&plane::difference(a, b)).is_none() && substantial(&plane::difference(b, a)).is_none()))
+}
+
+/// An area must lie inside the plate's outline.
+pub(crate) fn inside_plate(reading: &mut Reading<'_>, wanted: &Wanted<'_>, plate: &Region) -> bool {
+    let outside = plane::difference(&wanted.region, plate);
+    let Some(at) = substantial(&outside) else { return true };
+    let doubt = kinds::AREA_OUTSIDE_PLATE
+        .refusal(format!(
+            "`{}` reaches outside the plate's outline, with {} mm² of its area",
+            joined(&wanted.said.on),
+            quantity::trimmed(outside.area(), 2)
+        ))
+        .at(reading.place(wanted.said.span.clone()))
+        .at(Place::Blank { x: at.x, y: at.y, z: None })
+        .way_out("draw it no farther than the outline, or widen the outline");
+    reading.add(doubt);
+    false
+}

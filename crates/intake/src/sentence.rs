@@ -1,0 +1,63 @@
+//! Plain sentences about heights, for the setup sheet and the terminal.
+
+use plate::{Area, Blank, FloorKind, Held, Outline};
+use quantity::{Height, Length, trimmed};
+
+/// What an area is, in one sentence: its floor, and by how much it holds.
+pub fn sentence(area: &Area, blank: &Blank) -> String {
+    let (name, floor) = (&area.name, mm(area.floor - Height::ZERO));
+    match area.kind {
+        FloorKind::Shows(layer) => {
+            let sheet = blank.layers.get(layer).map_or("a layer", |l| l.sheet.name.as_str());
+            let start = format!("{name} shows {sheet} at {floor}");
+            let Some(reveal) = area.reveal else { return start };
+            let worst = reveal.above_worst.min(reveal.below_worst);
+            if worst >= Length::ZERO {
+                return format!(
+                    "{start}, {} to spare above and {} below: even the worst blank allowed still shows it",
+                    mm(reveal.above_worst),
+                    mm(reveal.below_worst)
+                );
+            }
+            let likely = reveal.above_rss.min(reveal.below_rss);
+            let chance = if likely >= Length::ZERO { "likely" } else { "a matter of luck" };
+            format!("{start}, but that is only {chance}: in the worst case it misses by {}", mm(-worst))
+        }
+        FloorKind::BelowFace(depth) => {
+            let spread = blank.face_high - blank.face;
+            format!("{name} ends {} below the face, at {floor} (the face is certain to {})", mm(depth), mm(spread))
+        }
+        FloorKind::AboveTable => format!("{name} ends {floor} above the table"),
+        FloorKind::Through => format!("{name} {}, {}", through(area.floor, blank), held(&area.held)),
+    }
+}
+
+/// How the plate is cut out, in one sentence.
+pub fn through_sentence(outline: &Outline, blank: &Blank) -> String {
+    format!("the plate's edge, {}, {}, {}", outline.name, through(outline.floor, blank), held(&outline.held))
+}
+
+fn through(floor: Height, blank: &Blank) -> String {
+    let below = blank.underside - floor;
+    if below > Length::ZERO {
+        format!("goes through, {} below the underside", mm(below))
+    } else {
+        format!("ends {} above the underside and leaves a skin of that thickness", mm(-below))
+    }
+}
+
+fn held(held: &Held) -> String {
+    match held {
+        Held::Tabs(tabs) => {
+            format!("held by {} tabs {} long and {} high", tabs.count, mm(tabs.length), mm(tabs.left))
+        }
+        Held::Skin(skin) => format!("held by a skin of {}", mm(*skin)),
+        Held::Stated(by) => format!("held by {by}"),
+        Held::Cleared => "cleared to chips entirely".into(),
+        Held::Nothing => "held by nothing".into(),
+    }
+}
+
+fn mm(length: Length) -> String {
+    format!("{} mm", trimmed(length.to_mm(), 2))
+}
