@@ -1,1 +1,29 @@
-//! sheet
+//! Pictures of the plate and the setup sheet. This crate decides nothing: it draws what the proof found and prints
+//! what was decided elsewhere.
+//!
+//! Every picture shows the proof's model, never the intent, so that a wrong program shows. A drawing is a list of
+//! marks ([`drawing`]) that becomes PNG pixels or PDF pages alike. The same input gives the same bytes: no dates, no
+//! system fonts, no random identifiers. Frames and units are those of `plate`: mm from the blank's zero corner,
+//! heights above the table.
+
+mod above;
+mod blocks;
+mod drawing;
+mod flow;
+mod hand;
+mod ink;
+mod job;
+mod lettering;
+mod notes;
+mod numbers;
+mod page;
+mod pictures;
+mod raster;
+mod relief;
+mod section;
+mod setup;
+mod steps;
+
+pub use job::{Job, StageWords, SubsetRow};
+pub use pictures::{after_stage, face, hand_work, section};
+pub use setup::setup_sheet;

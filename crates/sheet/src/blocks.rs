@@ -1,0 +1,147 @@
+//! Blocks set one under the other, and the pages that they fill.
+
+use crate::drawing::{Drawing, Mark, Step, style};
+use crate::ink::{INK, QUIET};
+use crate::lettering::{Cut, Lettering};
+use std::ops::{Deref, DerefMut};
+
+/// A4 in points (ISO 216: 210 × 297 mm).
+const PAGE: [f32; 2] = [595.276, 841.89];
+/// Letter's height in points: 11 in. A4 is the narrower of the two.
+const LETTER_HEIGHT: f32 = 792.0;
+/// Kept clear at the edge of either format, for printers that can't print there.
+const CLEAR: f32 = 36.0;
+/// Left edge of what is printed.
+const LEFT: f32 = CLEAR;
+/// Width of what is printed.
+pub(crate) const WIDTH: f32 = 523.0;
+/// Upper edge. Printers lay A4 on Letter centred or by the upper edge; what lies within the middle of both fits.
+const TOP: f32 = PAGE[1] - LETTER_HEIGHT + CLEAR * 0.5;
+/// Lower edge of the blocks; the foot stands under it.
+const BOTTOM: f32 = LETTER_HEIGHT - CLEAR - 14.0;
+
+/// Marks with a height, moved as one.
+pub(crate) struct Block<'a> {
+    drawing: Drawing<'a>,
+}
+
+impl<'a> Block<'a> {
+    /// An empty block.
+    pub(crate) fn new(lettering: &'a Lettering) -> Self {
+        Self { drawing: Drawing::new(lettering, WIDTH, 0.0) }
+    }
+
+    /// The block with a height.
+    pub(crate) fn sized(mut self, height: f32) -> Self {
+        self.drawing.height = height;
+        self
+    }
+
+    /// One block of this one and another below it.
+    pub(crate) fn above(mut self, other: Self) -> Self {
+        let top = self.drawing.height;
+        self.drawing.height += other.drawing.height;
+        self.drawing.marks.extend(other.drawing.marks.into_iter().map(|m| moved(m, 0.0, top)));
+        self
+    }
+
+    /// One block of this one and another, which stands beside it moved to the right.
+    pub(crate) fn beside(mut self, other: Self, x: f32) -> Self {
+        self.drawing.height = self.drawing.height.max(other.drawing.height);
+        self.drawing.marks.extend(other.drawing.marks.into_iter().map(|m| moved(m, x, 0.0)));
+        self
+    }
+}
+
+impl<'a> Deref for Block<'a> {
+    type Target = Drawing<'a>;
+    fn deref(&self) -> &Drawing<'a> {
+        &self.drawing
+    }
+}
+
+impl<'a> DerefMut for Block<'a> {
+    fn deref_mut(&mut self) -> &mut Drawing<'a> {
+        &mut self.drawing
+    }
+}
+
+/// A block under one that may still wait to be placed.
+pub(crate) fn rest_of<'a>(waiting: Option<Block<'a>>, block: Block<'a>) -> Block<'a> {
+    match waiting {
+        Some(first) => first.above(block),
+        None => block,
+    }
+}
+
+/// Pages in the making.
+pub(crate) struct Pages<'a> {
+    /// For measuring text.
+    pub(crate) lettering: &'a Lettering,
+    title: String,
+    verdict: &'static str,
+    pages: Vec<Drawing<'a>>,
+    y: f32,
+}
+
+impl<'a> Pages<'a> {
+    /// Without a page yet.
+    pub(crate) fn new(lettering: &'a Lettering, title: &str, verdict: &'static str) -> Self {
+        Self { lettering, title: title.to_owned(), verdict, pages: Vec::new(), y: BOTTOM }
+    }
+
+    /// Places a block below what is there, on a new page where it doesn't fit any more.
+    pub(crate) fn place(&mut self, block: Block<'a>) {
+        if self.pages.is_empty() || (self.y + block.height > BOTTOM && self.y > TOP) {
+            self.pages.push(Drawing::new(self.lettering, PAGE[0], PAGE[1]));
+            self.y = TOP;
+        }
+        let (y, height) = (self.y, block.height);
+        if let Some(page) = self.pages.last_mut() {
+            page.marks.extend(block.drawing.marks.into_iter().map(|m| moved(m, LEFT, y)));
+        }
+        self.y += height;
+    }
+
+    /// Room left on the page.
+    pub(crate) fn room(&self) -> f32 {
+        BOTTOM - self.y
+    }
+
+    /// The pages with their feet.
+    pub(crate) fn finished(mut self) -> Vec<Drawing<'a>> {
+        let count = self.pages.len();
+        for (index, page) in self.pages.iter_mut().enumerate() {
+            let (y, size) = (BOTTOM + 12.0, 9.0);
+            let number = format!("page {} of {count}", index + 1);
+            let used = page.text_to(LEFT + WIDTH, y, style(size, Cut::Regular, INK), &number);
+            let verdict = format!("{}, ", self.verdict.to_lowercase());
+            page.text_to(LEFT + WIDTH - used, y, style(size, Cut::Bold, INK), &verdict);
+            page.text_within(LEFT, y, style(size, Cut::Italic, QUIET), WIDTH - 150.0, &self.title);
+        }
+        self.pages
+    }
+}
+
+fn moved(mark: Mark, dx: f32, dy: f32) -> Mark {
+    let shift = |path: Vec<Step>| path.into_iter().map(|s| step_moved(s, dx, dy)).collect();
+    match mark {
+        Mark::Fill { path, ink } => Mark::Fill { path: shift(path), ink },
+        Mark::Line { path, ink, width, dash } => Mark::Line { path: shift(path), ink, width, dash },
+        Mark::Hatch { path, lines, ink, width } => {
+            let lines = lines.into_iter().map(|l| [l[0] + dx, l[1] + dy, l[2] + dx, l[3] + dy]).collect();
+            Mark::Hatch { path: shift(path), lines, ink, width }
+        }
+        Mark::Text { x, y, size, cut, ink, text } => Mark::Text { x: x + dx, y: y + dy, size, cut, ink, text },
+        Mark::Pixels { x, y, width, height, pixels } => Mark::Pixels { x: x + dx, y: y + dy, width, height, pixels },
+    }
+}
+
+fn step_moved(step: Step, dx: f32, dy: f32) -> Step {
+    match step {
+        Step::Move(x, y) => Step::Move(x + dx, y + dy),
+        Step::Line(x, y) => Step::Line(x + dx, y + dy),
+        Step::Cubic(a, b, c, d, x, y) => Step::Cubic(a + dx, b + dy, c + dx, d + dy, x + dx, y + dy),
+        Step::Close => Step::Close,
+    }
+}
