@@ -120,7 +120,7 @@ fn thickness(reading: &mut Reading<'_>, layer: &LayerSaid, sheet: &Sheet, microm
     if let Some(found) = layer.measured.as_ref().and_then(|m| margin::measured(&m.value, micrometer)) {
         let label = margin::labelled(sheet.thickness, sheet.process);
         if (found.mean - label.mean).to_mm().abs() > (label.spread + found.spread).to_mm() {
-            let doubt = kinds::THICKNESS_CONTRADICTION
+            let doubt = kinds::LABEL_DIFFERS
                 .caution(format!(
                     "`{}` measures {} but its label says {} ± {}",
                     sheet.name, found.mean, label.mean, label.spread

@@ -103,6 +103,11 @@ kinds! {
         "The drawing as placed reaches beyond the blank, where there is nothing to cut. Either the blank's size \
          or the drawing's place, unit or scale is wrong: a drawing in inches read as millimetres, say, or one \
          whose origin isn't the blank's zero corner. `place = \"centred\"` puts it in the middle.";
+    DRAWING_TINY = "drawing-tiny", "The drawing may be in inches",
+        "As read, the drawing covers hardly any of the blank, but 25.4 times larger it would fill it well: most \
+         likely its numbers are inches and were read as millimetres. Where the drawing states no unit this is \
+         refused, since a plate of the wrong size is sure to be wrong; where it states one, it is only said. Give \
+         `drawing_units`.";
     AREA_OUTSIDE_PLATE = "area-outside-plate", "An area reaches outside the plate's outline",
         "What lies outside the outline is margin that holds the plate while it is cut; an area there would weaken \
          it and cut what isn't part of the plate. Draw the area no farther than the outline, or leave out what is \
@@ -111,7 +116,8 @@ kinds! {
         "The contours of `within` leave holes, so that it isn't clear how what is inside them is held or cleared. \
          Put the outer contour alone under `within`, and make each hole an `[[area]]` with `floor = \"through\"`.";
     DRAWING_SHAPE = "drawing-shape", "The drawing could not be placed",
-        "Scaling or shifting the drawing gave numbers that can't be used. Check `scale` and `place`.";
+        "Scaled and shifted as asked, the drawing has coordinates farther away than any machine reaches, and no figure \
+         worked out from them could be trusted. Correct `scale` or `place`, or look for a stray point in the drawing.";
     THICKNESS_ASSUMED = "thickness-assumed", "A sheet was not measured",
         "Without readings a sheet has its label's thickness with the tolerance of its standard: for cast acrylic \
          ISO 7823-1, plus or minus 0.4 mm and a tenth of the thickness (second-hand); for extruded ISO 7823-2, 5 \
@@ -121,6 +127,10 @@ kinds! {
         "The sheets and bond lines, even at the extremes of their spreads, don't add up to the measured total. \
          Something was measured wrong, the masking film was left on, a bond line is thicker than stated, or a \
          layer is missing from the list. Heights would be wrong by the difference, so it has to be settled first.";
+    LABEL_DIFFERS = "label-differs", "A sheet measures unlike its label",
+        "The readings lie outside what the label's thickness allows with its tolerance. The readings are used. But it \
+         may be another sheet than the one named, or one measured with its masking film on, or the readings may be in \
+         another unit than the file's.";
     REVEAL_THIN = "reveal-thin", "A layer is shown with less margin than asked for",
         "The floor shows the layer even in the worst case, but the layer is too thin, or too uncertain, for the \
          margin asked for on both sides. The floor lies in the middle of what is left. Measure the sheets or the \
@@ -174,11 +184,10 @@ kinds! {
         "A screw or clamp stands entirely beside the blank, where it holds nothing. It is still kept clear of. \
          Check `at`, which is counted from the blank's zero corner to the hold's middle.";
     BLANK_TOO_LARGE = "blank-too-large", "The blank is larger than the machine's travel",
-        "The machine can't reach all of the blank. Use a smaller blank, or turn it by a quarter.";
+        "The machine can't reach all of the blank, so parts of the plate could never be cut, and a cutter sent there \
+         would run into the machine's ends. Use a smaller blank, or turn it by a quarter.";
     CUTTER_TOO_LONG = "cutter-too-long", "A cutter is longer than the machine's reach",
         "With this cutter in the collet its tip can't be lifted clear of the blank and everything on it: the \
          travel in z, counted from the nut at the table, must hold the stick-out, the highest thing on the table \
          and the clearance. Set the cutter further in, leave it out of `cutters`, or lower the holds.";
-    DRAWING_ELSEWHERE = "drawing-elsewhere", "A finding about contours the plate does not use",
-        "The drawing has a flaw in contours that no area of this plate uses. It changes nothing here.";
 }

@@ -65,8 +65,8 @@ pub struct Taken {
 pub fn take(plate_path: &Path) -> Taken {
     let name = plate_path.file_name().map_or_else(|| "plate.toml".into(), |n| n.to_string_lossy().into_owned());
     let folder = plate_path.parent().unwrap_or(Path::new("")).to_path_buf();
-    match std::fs::read(plate_path) {
-        Ok(bytes) => take_named(&name, &bytes, &|file| std::fs::read(folder.join(file))),
+    match read_file(plate_path) {
+        Ok(bytes) => take_named(&name, &bytes, &|file| read_file(&folder.join(file))),
         Err(error) => {
             let doubt = kinds::FILE_MISSING
                 .refusal(format!("the plate file `{}` can't be read: {}", plate_path.display(), reason(&error)))
@@ -75,6 +75,21 @@ pub fn take(plate_path: &Path) -> Taken {
             Taken { doubts: vec![doubt], ..Taken::default() }
         }
     }
+}
+
+/// The bytes of a plain file of a size that can be one of ours: a device could go on for ever.
+fn read_file(path: &Path) -> io::Result<Vec<u8>> {
+    let found = std::fs::metadata(path)?;
+    if found.is_dir() {
+        return Err(io::ErrorKind::IsADirectory.into());
+    }
+    if !found.is_file() {
+        return Err(io::Error::other("it is not a plain file"));
+    }
+    if found.len() > LARGEST_FILE as u64 {
+        return Err(io::ErrorKind::FileTooLarge.into());
+    }
+    std::fs::read(path)
 }
 
 /// Reads a plate file from its text; `lookup` gives the bytes of the files that it names.
@@ -150,7 +165,8 @@ fn reason(error: &io::Error) -> String {
         io::ErrorKind::NotFound => "it is not there".into(),
         io::ErrorKind::PermissionDenied => "it may not be read".into(),
         io::ErrorKind::IsADirectory => "it is a folder".into(),
-        other => other.to_string(),
+        io::ErrorKind::FileTooLarge => format!("it is larger than {} MiB", LARGEST_FILE >> 20),
+        _ => error.to_string(),
     }
 }
 
@@ -297,6 +313,9 @@ fn compare(
     }
     let (mut heights, artwork) = (heights?, artwork?);
     let size = plate.blank.size.value;
+    if !artwork.size_is_likely(reading, size) {
+        return None;
+    }
     let mut sound = true;
     let mut wanted = Vec::new();
     for said in &plate.areas {

@@ -715,3 +715,6 @@ fn a_kind(value: &DeValue<'_>) -> String {
         DeValue::Table(_) => "a table".into(),
     }
 }
+
+#[cfg(test)]
+mod checks;

@@ -5,7 +5,7 @@ use crate::heights::{Floor, instead};
 use crate::kinds;
 use crate::plate_file::{AreaSaid, OutlineSaid, Placing, PlateFile};
 use crate::reading::{Reading, Said};
-use doubt::Place;
+use doubt::{Place, Severity};
 use drawing::Drawing;
 use plane::{Affine, Bounds, Point, Region};
 use plate::{Area, EdgeProfile, FloorKind, Held};
@@ -15,6 +15,9 @@ use std::ops::Range;
 
 /// What is left between two contours drawn on the same line is dust; anything this wide on average is not, mm.
 const SLIVER: f64 = 0.005;
+
+/// Share of the blank's width or height that a drawing fills well.
+const FILLS: f64 = 0.4;
 
 /// The drawing's regions by name, in the blank's frame.
 pub(crate) struct Artwork<'d> {
@@ -57,6 +60,38 @@ impl<'d> Artwork<'d> {
             }
         }
         Some(artwork)
+    }
+
+    /// A drawing in inches that was read as mm is 25.4 times too small: it covers a twenty-fifth of the blank and would
+    /// fill it well in inches.
+    pub(crate) fn size_is_likely(&self, reading: &mut Reading<'_>, blank: [Length; 2]) -> bool {
+        let b = self.picked.values().fold(Bounds::EMPTY, |b, r| b.union(r.bounds()));
+        let ([w, h], inch) = (blank.map(Length::to_mm), 25.4);
+        let fits = b.width() * inch <= w && b.height() * inch <= h;
+        let fills = b.width() * inch >= FILLS * w || b.height() * inch >= FILLS * h;
+        if b.is_empty() || !fits || !fills || self.drawing.units.from == drawing::UnitsFrom::Given {
+            return true;
+        }
+        let assumed = self.drawing.units.from == drawing::UnitsFrom::Assumed;
+        let severity = if assumed { Severity::Refusal } else { Severity::Caution };
+        let says = if assumed { "states no unit".to_owned() } else { format!("is in {}", self.drawing.units.name) };
+        let size = |f: f64| format!("{} by {}", Length::mm(b.width() * f), Length::mm(b.height() * f));
+        let message = format!(
+            "`{}` {says} and is only {} as read; in inches it would be {} on a blank of {} by {}",
+            self.drawing.file,
+            size(1.0),
+            size(inch),
+            blank[0],
+            blank[1]
+        );
+        let way_out = if assumed {
+            "say `drawing_units = \"in\"`, or `drawing_units = \"mm\"` if it is that small"
+        } else {
+            "if it is too small, say `drawing_units = \"in\"`"
+        };
+        let doubt = kinds::DRAWING_TINY.of(severity, message).at(Place::file(&self.drawing.file));
+        reading.add(doubt.way_out(way_out));
+        !assumed
     }
 
     fn pick_one(&mut self, reading: &mut Reading<'_>, name: &Said<String>) -> bool {
@@ -313,7 +348,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
             if alike {
                 repeated[j] = true;
                 let doubt = kinds::AREA_REPEATED
-                    .note(format!("`{name}` is there twice, on lines {} and {}", first.line, second.line))
+                    .note(format!("the areas on lines {} and {} are the same ({both})", first.line, second.line))
                     .at(reading.place(second.span.clone()))
                     .way_out("take one out");
                 reading.add(doubt);

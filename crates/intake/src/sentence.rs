@@ -51,7 +51,7 @@ fn held(held: &Held) -> String {
         Held::Tabs(tabs) => {
             format!("held by {} tabs {} long and {} high", tabs.count, mm(tabs.length), mm(tabs.left))
         }
-        Held::Skin(skin) => format!("held by a skin of {}", mm(*skin)),
+        Held::Skin(_) => "which holds it".into(),
         Held::Stated(by) => format!("held by {by}"),
         Held::Cleared => "cleared to chips entirely".into(),
         Held::Nothing => "held by nothing".into(),

@@ -1,0 +1,108 @@
+//! The docs of the plate and shop files hold every key the parser knows and no other, and their examples work.
+//! With `UPDATE_DOCS=1` in the environment the tables of keys are written anew.
+#![expect(clippy::unwrap_used, reason = "a doc that cannot be read fails its test")]
+
+use intake::schema::{self, Section};
+use std::io;
+use std::path::PathBuf;
+
+const START: &str = "<!-- keys: made from the schema; see crates/intake/tests/docs.rs -->\n";
+const END: &str = "<!-- end of keys -->";
+
+fn doc(name: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../docs").join(name)
+}
+
+fn hold_together(name: &str, sections: &[&Section]) {
+    let text = std::fs::read_to_string(doc(name)).unwrap();
+    let (before, rest) = text.split_once(START).unwrap();
+    let (keys, after) = rest.split_once(END).unwrap();
+    let made = schema::as_text(sections);
+    if std::env::var_os("UPDATE_DOCS").is_some() {
+        std::fs::write(doc(name), format!("{before}{START}{made}{END}{after}")).unwrap();
+        return;
+    }
+    assert_eq!(keys, made, "docs/{name} and the schema differ; run with UPDATE_DOCS=1 and read what changed");
+}
+
+#[test]
+fn docs_hold_every_key_and_no_other() {
+    hold_together("plate-file.md", schema::PLATE_FILE);
+    hold_together("shop-file.md", schema::SHOP_FILE);
+}
+
+#[test]
+fn every_example_is_toml_and_uses_its_key() {
+    for key in schema::PLATE_FILE.iter().chain(schema::SHOP_FILE).flat_map(|s| s.keys) {
+        let (_, errors) = toml::de::DeTable::parse_recoverable(key.example);
+        assert!(errors.is_empty() && key.example.contains(key.name), "{}: {}", key.name, key.example);
+    }
+}
+
+/// Inside a section keys differ, and every table that a key takes is a section of the same file.
+#[test]
+fn sections_hang_together() {
+    for file in [schema::PLATE_FILE, schema::SHOP_FILE] {
+        for section in file {
+            let mut names: Vec<&str> = section.names().collect();
+            names.sort_unstable();
+            names.dedup();
+            assert_eq!(names.len(), section.keys.len(), "{}", section.title);
+            for key in section.keys {
+                if let schema::Takes::Table(title) | schema::Takes::Tables(title) = key.takes {
+                    assert!(file.iter().any(|s| s.title == title), "{title}");
+                }
+            }
+        }
+    }
+}
+
+fn first_example(name: &str) -> String {
+    let text = std::fs::read_to_string(doc(name)).unwrap();
+    let (_, rest) = text.split_once("```toml\n").unwrap();
+    rest.split_once("```").unwrap().0.to_owned()
+}
+
+const DRAWING: &str = r#"<svg xmlns="http://www.w3.org/2000/svg" width="230mm" height="140mm" viewBox="0 0 230 140">
+  <rect id="outline" x="15" y="15" width="200" height="110"/>
+  <rect id="rim-step" x="20" y="20" width="190" height="100"/>
+  <rect id="field" x="30" y="30" width="170" height="80"/>
+  <circle id="star" cx="115" cy="70" r="10"/>
+  <g id="screw-holes"><circle cx="25" cy="70" r="2"/><circle cx="205" cy="70" r="2"/></g>
+</svg>"#;
+
+/// The example of the plate file gives a job with the starter shop and with the example of the shop file.
+#[test]
+fn the_examples_give_a_job() {
+    let plate = first_example("plate-file.md");
+    let shop = first_example("shop-file.md");
+    for with_shop in [false, true] {
+        // The example shop has cutter 4 where the starter shop has 3.
+        let plate = if with_shop { plate.replace("cutters = [1, 3]", "cutters = [1, 4]") } else { plate.clone() };
+        let taken = intake::take_from(&plate, &|name| match name {
+            "door-plate.svg" => Ok(DRAWING.into()),
+            "shop.toml" if with_shop => Ok(shop.clone().into_bytes()),
+            _ => Err(io::ErrorKind::NotFound.into()),
+        });
+        let shown: Vec<String> = taken.doubts.iter().map(|d| doubt::render(d, &taken.sources, false)).collect();
+        let job = taken.job.unwrap_or_else(|| panic!("{}", shown.join("\n")));
+        assert_eq!(job.intent.areas.len(), 3);
+        assert!(taken.doubts.iter().all(|d| d.id != "assumed"), "{}", shown.join("\n"));
+    }
+}
+
+#[test]
+fn the_starter_shop_has_no_doubts_but_unmeasured_widths() {
+    let (shop, doubts) = intake::shop("starter-shop.toml", intake::STARTER_SHOP);
+    assert!(shop.is_some());
+    assert!(doubts.iter().all(|d| d.id == "cutter-assumed"), "{doubts:?}");
+}
+
+/// 1/8 in 3.175, 1/16 in 1.5875, 1/32 in 0.79375 (1 in = 25.4 mm exactly).
+#[test]
+fn the_starter_shop_has_the_inch_cutters() {
+    let shop = intake::shop("starter-shop.toml", intake::STARTER_SHOP).0.unwrap();
+    let widths: Vec<f64> = shop.cutters.iter().map(|c| c.cutting_width.to_mm()).collect();
+    assert_eq!(widths, [3.175, 1.5875, 0.79375]);
+    assert!(shop.cutters.iter().all(|c| c.shank.to_mm() == 3.175 && c.flutes == 1));
+}
