@@ -1,0 +1,341 @@
+//! A cut tile against the plate as wanted, cell by cell, with exact distances where a cell is out of tolerance.
+
+use crate::access::Access;
+use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
+use crate::relief::{Grid, TOUCH, Tile};
+use crate::rows::Rows;
+use plane::{Point, SegmentIndex};
+use std::collections::BTreeMap;
+
+/// A wall may be off by this, mm.
+pub(crate) const WALL: f64 = 0.010;
+/// Material this near the limit of what cutters reach is neither a fault nor hand work, mm: about half a cell.
+const BORDER: f64 = 0.012;
+/// Longest stride over cells that only the hand reaches, so that a spot's size is found.
+const HAND_STRIDE: usize = 8;
+
+/// What can be wrong with a cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Wrong {
+    TooDeep,
+    TooHigh,
+    /// Cut in the margin where nothing is asked for.
+    Astray,
+}
+
+/// Cells of one class that are wrong in the same way.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Fault {
+    /// Greatest difference, mm.
+    pub(crate) amount: f64,
+    pub(crate) at: Point,
+    /// Height there.
+    pub(crate) height: f64,
+    pub(crate) cells: u64,
+}
+
+/// A run of cells in a row that only the hand reaches.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct HandRun {
+    pub(crate) row: u32,
+    pub(crate) first: u32,
+    /// One past the last.
+    pub(crate) end: u32,
+    pub(crate) class: Class,
+    /// Greatest distance beyond reach; infinite where no cutter gets near.
+    pub(crate) gap: f64,
+    /// Greatest distance to the walls, and where.
+    pub(crate) wide: (f64, Point),
+}
+
+/// What a tile shows.
+#[derive(Debug, Default)]
+pub(crate) struct Judged {
+    pub(crate) faults: BTreeMap<(Class, Wrong), Fault>,
+    pub(crate) hand: Vec<HandRun>,
+    /// Greatest difference of a floor where a cutter reaches.
+    pub(crate) floor_error: f64,
+}
+
+/// What tiles are judged by.
+pub(crate) struct Judge<'a> {
+    pub(crate) wanted: &'a Wanted<'a>,
+    pub(crate) access: &'a Access<'a>,
+    grid: Grid,
+    areas: Vec<Rows>,
+    outline: Option<(Rows, SegmentIndex)>,
+    /// How far outside the plate's edge the groove may reach.
+    band: f64,
+    /// Radius of the flat at the tip of the finest vee allowed.
+    vee_tip: f64,
+    /// Whether material left is judged: not where a program couldn't be understood.
+    leftover: bool,
+}
+
+impl<'a> Judge<'a> {
+    pub(crate) fn new(
+        wanted: &'a Wanted<'a>,
+        access: &'a Access<'a>,
+        grid: Grid,
+        band: f64,
+        vee_tip: f64,
+        leftover: bool,
+    ) -> Self {
+        let areas = wanted.intent.areas.iter().map(|a| Rows::new(&a.region, grid.pitch, grid.rows)).collect();
+        let outline = wanted
+            .intent
+            .outline
+            .as_ref()
+            .map(|o| (Rows::new(&o.inside, grid.pitch, grid.rows), SegmentIndex::of_contours(o.inside.contours())));
+        Self { wanted, access, grid, areas, outline, band, vee_tip, leftover }
+    }
+
+    pub(crate) fn tile(&self, tile: &Tile) -> Judged {
+        let mut judged = Judged::default();
+        let mut classes: Vec<Class> = vec![FACE; tile.width];
+        for row in 0..tile.height {
+            self.classes(tile, row, &mut classes);
+            let mut first = 0;
+            while first < tile.width {
+                let class = classes[first];
+                let end = (first..tile.width).find(|&i| classes[i] != class).unwrap_or(tile.width);
+                self.stretch(tile, row, first, end, class, &mut judged);
+                first = end;
+            }
+        }
+        judged
+    }
+
+    /// The class of every cell of a row.
+    fn classes(&self, tile: &Tile, row: usize, classes: &mut [Class]) {
+        classes.fill(FACE);
+        let at = tile.row + row;
+        let mut fill = |rows: &Rows, class: Class, outside: bool| {
+            let column = |x: f64| {
+                let i = (x / self.grid.pitch - 0.5).ceil() - tile.column as f64;
+                i.clamp(0.0, tile.width as f64) as usize
+            };
+            let mut done = 0;
+            if rows.range.contains(&at) {
+                for (x0, x1) in rows.inside(at) {
+                    let (a, b) = (column(x0), column(x1));
+                    if outside {
+                        classes[done.min(a)..a].fill(class);
+                    } else if a < b {
+                        classes[a..b].fill(class);
+                    }
+                    done = done.max(b);
+                }
+            }
+            if outside {
+                classes[done..].fill(class);
+            }
+        };
+        for (i, rows) in self.areas.iter().enumerate() {
+            if rows.range.contains(&at) {
+                fill(rows, AREAS + i as Class, false);
+            }
+        }
+        if let Some((rows, _)) = &self.outline {
+            fill(rows, MARGIN, true);
+        }
+    }
+
+    /// One stretch of cells of one class.
+    fn stretch(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+        let cells = &tile.cells(row)[first..end];
+        let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
+        for &h in cells {
+            low = if h < low { h } else { low };
+            high = if h > high { h } else { high };
+        }
+        let floor = self.wanted.floor(class);
+        let rounding = 1e-6 * floor.abs().max(1.0);
+        let (low, high) = (f64::from(low), f64::from(high));
+        let slack = TOUCH + rounding;
+        match class {
+            MARGIN => {
+                if low < self.wanted.face_high - slack {
+                    self.astray(tile, row, first, end, judged);
+                }
+                if low < floor - slack {
+                    self.too_deep(tile, row, first, end, class, judged);
+                }
+            }
+            FACE => {
+                if low < floor - slack {
+                    self.too_deep(tile, row, first, end, class, judged);
+                }
+            }
+            _ if self.wanted.lean(class) > 0.0 => self.leaning(tile, row, first, end, class, judged),
+            _ => {
+                if low < floor - slack {
+                    self.too_deep(tile, row, first, end, class, judged);
+                } else {
+                    judged.floor_error = judged.floor_error.max(floor - low);
+                }
+                if self.leftover && self.wanted.clears(class) {
+                    if high > floor + slack {
+                        self.too_high(tile, row, first, end, class, judged);
+                    } else {
+                        judged.floor_error = judged.floor_error.max(high - floor);
+                    }
+                }
+            }
+        }
+    }
+
+    fn too_deep(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+        let floor = self.wanted.floor(class);
+        let limit = floor - TOUCH - 1e-6 * floor.abs().max(1.0);
+        let cells = tile.cells(row);
+        let mut clear_until = first;
+        for (column, &cell) in cells.iter().enumerate().take(end).skip(first) {
+            let h = f64::from(cell);
+            if h >= limit {
+                continue;
+            }
+            let p = tile.centre(column, row);
+            if column >= clear_until {
+                let distance = self.wanted.edges.nearest(p).map_or(f64::INFINITY, |n| n.distance);
+                if distance <= WALL {
+                    continue;
+                }
+                clear_until = column + 1 + self.stride(distance - WALL);
+            }
+            judged.floor_error = judged.floor_error.max(floor - h);
+            record(judged, class, Wrong::TooDeep, floor - h, p, h);
+        }
+    }
+
+    fn too_high(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+        let floor = self.wanted.floor(class);
+        let limit = floor + TOUCH + 1e-6 * floor.abs().max(1.0);
+        let cells = tile.cells(row);
+        let mut column = first;
+        while column < end {
+            if f64::from(cells[column]) <= limit {
+                column += 1;
+                continue;
+            }
+            let p = tile.centre(column, row);
+            let (wall, _) = self.access.wall(class, p);
+            let (beyond, _) = self.access.beyond(class, p);
+            if beyond > 0.0 {
+                let stride = if beyond.is_finite() { self.stride(beyond).min(HAND_STRIDE) } else { 0 };
+                let stop = (column + 1 + stride).min(end);
+                let stop = (column + 1..stop).find(|&c| f64::from(cells[c]) <= limit).unwrap_or(stop);
+                push_run(judged, tile, row, column, stop, class, beyond, (wall, p));
+                column = stop;
+                continue;
+            }
+            if beyond > -BORDER || wall <= WALL {
+                column += 1;
+                continue;
+            }
+            let stop = (column + 1 + self.stride((-beyond - BORDER).min(wall - WALL))).min(end);
+            for (c, &cell) in cells.iter().enumerate().take(stop).skip(column) {
+                let h = f64::from(cell);
+                if h > limit {
+                    judged.floor_error = judged.floor_error.max(h - floor);
+                    record(judged, class, Wrong::TooHigh, h - floor, tile.centre(c, row), h);
+                }
+            }
+            column = stop;
+        }
+    }
+
+    fn astray(&self, tile: &Tile, row: usize, first: usize, end: usize, judged: &mut Judged) {
+        let Some((_, outline)) = &self.outline else { return };
+        let cells = tile.cells(row);
+        let mut column = first;
+        while column < end {
+            let h = f64::from(cells[column]);
+            if h >= self.wanted.face_high - TOUCH - 1e-5 {
+                column += 1;
+                continue;
+            }
+            let p = tile.centre(column, row);
+            let distance = outline.nearest(p).map_or(f64::INFINITY, |n| n.distance);
+            if distance > self.band {
+                record(judged, MARGIN, Wrong::Astray, distance - self.band, p, h);
+                column += 1;
+            } else {
+                column += 1 + self.stride(self.band - distance);
+            }
+        }
+    }
+
+    /// A floor whose walls lean: the height wanted rises toward the wall, up to its top.
+    fn leaning(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+        let (floor, lean) = (self.wanted.floor(class), self.wanted.lean(class));
+        let slack = TOUCH + WALL / lean;
+        for (column, &h) in tile.cells(row).iter().enumerate().take(end).skip(first) {
+            let p = tile.centre(column, row);
+            let (wall, top) = self.access.wall(class, p);
+            let wanted = floor.max(top.min(self.wanted.face) - wall / lean);
+            let h = f64::from(h);
+            if h < wanted - slack {
+                record(judged, class, Wrong::TooDeep, wanted - h, p, h);
+            } else if self.leftover && wall > WALL && h > wanted + slack + self.vee_tip / lean {
+                record(judged, class, Wrong::TooHigh, h - wanted, p, h);
+            }
+        }
+    }
+
+    /// Whole cells in a length.
+    fn stride(&self, length: f64) -> usize {
+        (length / self.grid.pitch).clamp(0.0, 1e6) as usize
+    }
+}
+
+fn record(judged: &mut Judged, class: Class, wrong: Wrong, amount: f64, at: Point, height: f64) {
+    let fault = judged.faults.entry((class, wrong)).or_insert(Fault { amount, at, height, cells: 0 });
+    fault.cells += 1;
+    if amount > fault.amount {
+        *fault = Fault { amount, at, height, cells: fault.cells };
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "one call, all of one run of cells")]
+fn push_run(
+    judged: &mut Judged,
+    tile: &Tile,
+    row: usize,
+    first: usize,
+    end: usize,
+    class: Class,
+    gap: f64,
+    wide: (f64, Point),
+) {
+    let (row, first, end) = ((tile.row + row) as u32, (tile.column + first) as u32, (tile.column + end) as u32);
+    if let Some(last) = judged.hand.last_mut()
+        && last.row == row
+        && last.end == first
+        && last.class == class
+    {
+        last.end = end;
+        last.gap = last.gap.max(gap);
+        if wide.0 > last.wide.0 {
+            last.wide = wide;
+        }
+        return;
+    }
+    judged.hand.push(HandRun { row, first, end, class, gap, wide });
+}
+
+/// Faults of all tiles put together in the tiles' order.
+pub(crate) fn join_faults<'a>(tiles: impl IntoIterator<Item = &'a Judged>) -> BTreeMap<(Class, Wrong), Fault> {
+    let mut joined: BTreeMap<(Class, Wrong), Fault> = BTreeMap::new();
+    for judged in tiles {
+        for (&key, fault) in &judged.faults {
+            let own = joined.entry(key).or_insert(Fault { cells: 0, ..*fault });
+            let cells = own.cells + fault.cells;
+            if fault.amount > own.amount {
+                *own = *fault;
+            }
+            own.cells = cells;
+        }
+    }
+    joined
+}

@@ -1,0 +1,264 @@
+//! What each leg asks of cutter, spindle and machine: speed, feed, chip, depth, entry, shank and nut.
+
+use crate::course::{Course, speed_of};
+use crate::finding::{Found, Tally, mm};
+use crate::kinds;
+use crate::leg::{Leg, Run};
+use crate::profile::{Edge, Profile};
+use crate::relief::{TOUCH, Touch};
+use crate::verdict::CutterUse;
+use plate::{Cutter, Machine, Material, Shop, SpeedNote, SpindleSpeed};
+use read::{Program, Spindle};
+use reckon::load;
+
+/// A pass may be this much deeper than the safe depth.
+pub(crate) const DEPTH_SLACK: f64 = 1.25;
+/// Steepest entry, degrees: common practice is 3 to 5.
+const STEEPEST: f64 = 5.5;
+/// Steepest entry of a vee, which cuts with its point, degrees (our own limit, no source).
+const STEEPEST_VEE: f64 = 45.0;
+/// A speed is settable if a dial's position is this near, as a share.
+const DIAL: f64 = 0.01;
+/// F words are rounded: a feed may be this share over a limit.
+const ROUNDING: f64 = 0.002;
+/// A way down along a wall just cut leaves this on it without being a plunge, mm.
+const SLIVER: f64 = 0.005;
+
+/// Greatest depth below the surface met, mm, for a full slot.
+pub(crate) fn deepest_pass(shop: &Shop, cutter: &Cutter, material: Material) -> f64 {
+    load::cutting(shop, cutter, material).pass_depth.to_mm() * DEPTH_SLACK
+}
+
+/// What the legs of one program are judged by.
+pub(crate) struct Loads<'a> {
+    pub(crate) shop: &'a Shop,
+    pub(crate) stage: usize,
+    pub(crate) program: &'a Program,
+    pub(crate) course: &'a Course,
+    pub(crate) cutter: &'a Cutter,
+    pub(crate) profile: Profile,
+    /// Deepest pass.
+    pub(crate) deepest: f64,
+    /// False for the frame run.
+    pub(crate) cutting: bool,
+}
+
+impl Loads<'_> {
+    /// Judges all legs of the program with what they touched, and adds up what the cutter does.
+    pub(crate) fn judge(&self, touches: &[Option<Touch>], tally: &mut Tally) -> CutterUse {
+        let mut sum =
+            CutterUse { rapid_length: self.course.rapid_length, lowest: f64::INFINITY, ..CutterUse::default() };
+        for (leg, touch) in self.course.legs.iter().zip(touches) {
+            sum.lowest = sum.lowest.min(leg.lowest());
+            if leg.run == Run::Feed {
+                let b = leg.path.bounds();
+                let e = sum.extents.unwrap_or([b.min.x, b.min.y, b.max.x, b.max.y]);
+                sum.extents = Some([e[0].min(b.min.x), e[1].min(b.min.y), e[2].max(b.max.x), e[3].max(b.max.y)]);
+                self.feed(leg, tally);
+            }
+            let cuts = touch.as_ref().is_some_and(|t| t.area > 0.0);
+            match touch {
+                Some(touch) if cuts || touch.rapid.is_some() || touch.shank.is_some() || touch.nut.is_some() => {
+                    self.contact(leg, touch, tally, &mut sum);
+                }
+                _ if leg.run == Run::Feed => sum.air_length += leg.length(),
+                _ => {}
+            }
+        }
+        sum
+    }
+
+    fn found(&self, kind: &'static doubt::Kind, leg: &Leg) -> Found {
+        Found::new(kind, self.stage).line(leg.line)
+    }
+
+    /// Feed against the machine, in air as well.
+    fn feed(&self, leg: &Leg, tally: &mut Tally) {
+        let (Some(feed), length) = (leg.feed, leg.length()) else { return };
+        if length <= 0.0 {
+            return;
+        }
+        let Machine { greatest_feed, greatest_feed_z, .. } = &self.shop.machine;
+        let level = feed * leg.path.length() / length;
+        let rise = feed * (leg.z[1] - leg.z[0]).abs() / length;
+        for (is, most, way) in [
+            (level, greatest_feed.to_mm_per_min(), "along x and y"),
+            (rise, greatest_feed_z.to_mm_per_min(), "along z"),
+        ] {
+            if is > most * (1.0 + ROUNDING) + 0.5 {
+                let p = leg.path.start();
+                tally.add(self.found(&kinds::FEED_TOO_FAST, leg).at(p.x, p.y, leg.z[0]).amount(is / most).saying(
+                    format!("the feed is {is:.0} mm/min {way}, but the machine's greatest is {most:.0}"),
+                    "lower the F word",
+                ));
+            }
+        }
+    }
+
+    /// A leg that touches material.
+    fn contact(&self, leg: &Leg, touch: &Touch, tally: &mut Tally, sum: &mut CutterUse) {
+        let at = touch.bite_at;
+        let place = |found: Found| found.at(at.x, at.y, leg.lowest());
+        if !self.cutting {
+            let by = touch.rapid.map_or(touch.bite, |r| r.0);
+            tally.add(place(self.found(&kinds::FRAME_TOUCHES, leg)).amount(by).saying(
+                format!("the frame run meets material {} deep", mm(by)),
+                "raise the frame run above the face and the holds",
+            ));
+            return;
+        }
+        if let Some((by, p)) = touch.rapid {
+            tally.add(self.found(&kinds::RAPID_IN_MATERIAL, leg).at(p.x, p.y, leg.lowest()).amount(by).saying(
+                format!("material stands {} above the tip during a rapid", mm(by)),
+                "rise above everything before the traverse, or use a feed move",
+            ));
+        }
+        for (rub, kind, part, way_out) in [
+            (touch.shank, &kinds::SHANK_RUB, "the shank", "use a cutter with longer flutes, or clear more room"),
+            (touch.nut, &kinds::NUT_RUB, "the collet nut", "clamp the cutter farther out, or use a longer one"),
+        ] {
+            if let Some((by, p)) = rub {
+                tally.add(
+                    self.found(kind, leg).at(p.x, p.y, leg.lowest()).amount(by).saying(
+                        format!("{part} runs into material that stands {} too high beside it", mm(by)),
+                        way_out,
+                    ),
+                );
+            }
+        }
+        if touch.area <= 0.0 {
+            return;
+        }
+        sum.removed += touch.removed;
+        let length = leg.length();
+        if leg.run == Run::Feed {
+            sum.cutting_length += length;
+        }
+        self.spindle(leg, touch, tally, sum);
+        self.depth(leg, touch, tally, sum);
+        if leg.run == Run::Feed {
+            self.entry(leg, touch, tally, sum);
+        }
+    }
+
+    fn spindle(&self, leg: &Leg, touch: &Touch, tally: &mut Tally, sum: &mut CutterUse) {
+        let at = touch.bite_at;
+        let place = |found: Found| found.at(at.x, at.y, leg.lowest());
+        let Some(m) = self.program.moves.get(leg.step) else { return };
+        match m.spindle {
+            Spindle::Still => {
+                tally.add(place(self.found(&kinds::SPINDLE_OFF, leg)).amount(touch.removed).saying(
+                    "the cutter meets material while the spindle stands still",
+                    "start the spindle with M3 before the first cut",
+                ));
+                return;
+            }
+            Spindle::CounterClockwise(_) => {
+                tally.add(
+                    place(self.found(&kinds::SPINDLE_BACKWARD, leg))
+                        .amount(touch.removed)
+                        .saying("the spindle turns counter-clockwise (M4) while cutting", "use M3"),
+                );
+            }
+            Spindle::Clockwise(_) => {}
+        }
+        let words = self.shop.dialect.speed == SpeedNote::Words;
+        let Some(speed) = speed_of(self.program, m, words) else {
+            tally.add(self.found(&kinds::SPEED_UNSTATED, leg).saying(
+                "neither an S word nor a dial note says how fast the spindle turns",
+                "put an S word with M3, or a dial note in a comment",
+            ));
+            return;
+        };
+        if !settable(&self.shop.spindle.speed, speed) {
+            tally.add(self.found(&kinds::SPEED_OUT_OF_RANGE, leg).amount(speed).saying(
+                format!("the spindle can't be set to {speed:.0} rev/min"),
+                "choose a speed that the shop file lists",
+            ));
+        }
+        let Some(feed) = leg.feed else { return };
+        let chip = load::chip_at(feed, speed.max(1e-9), self.cutter.flutes);
+        let most = load::greatest_chip_allowed(self.cutter);
+        sum.thickest_chip = sum.thickest_chip.max(chip);
+        if chip < load::RUBBING * self.cutter.cutting_width.to_mm() * (1.0 - ROUNDING) {
+            sum.rubbing_length += leg.length();
+        }
+        if chip > most * (1.0 + ROUNDING) {
+            tally.add(place(self.found(&kinds::CHIP_TOO_THICK, leg)).amount(chip).saying(
+                format!(
+                    "each flute takes {} at {feed:.0} mm/min and {speed:.0} rev/min; at most {} is allowed",
+                    mm(chip),
+                    mm(most)
+                ),
+                "lower the feed or raise the spindle's speed",
+            ));
+        }
+    }
+
+    fn depth(&self, leg: &Leg, touch: &Touch, tally: &mut Tally, sum: &mut CutterUse) {
+        let at = touch.bite_at;
+        let place = |found: Found| found.at(at.x, at.y, leg.lowest());
+        sum.deepest_bite = sum.deepest_bite.max(touch.bite);
+        let drilling = leg.is_upright() && self.cutter.may_drill;
+        // Side force goes with the chip, and a thin cut's chip is thinner: the depth may grow as the chip shrinks.
+        let width = touch.deep_area / touch.deep_length.max(self.profile.radius * 0.5);
+        let share =
+            load::greatest_chip(load::engagement(width.min(2.0 * self.profile.radius), 2.0 * self.profile.radius));
+        let allowed = self.deepest / share.max(0.05);
+        if !drilling && touch.bite > allowed + TOUCH {
+            tally.add(place(self.found(&kinds::BITE_TOO_DEEP, leg)).amount(touch.bite).saying(
+                format!("the pass cuts {} deep; at most {} is safe for this cutter here", mm(touch.bite), mm(allowed)),
+                "divide the depth into more passes",
+            ));
+        }
+        if touch.bite > self.profile.flutes + TOUCH {
+            tally.add(place(self.found(&kinds::FLUTES_TOO_SHORT, leg)).amount(touch.bite).saying(
+                format!("the cut is {} deep, but the flutes are only {} long", mm(touch.bite), mm(self.profile.flutes)),
+                "cut in several passes, or take a cutter with longer flutes",
+            ));
+        }
+    }
+
+    fn entry(&self, leg: &Leg, touch: &Touch, tally: &mut Tally, sum: &mut CutterUse) {
+        let descent = leg.descent();
+        let edge = std::f64::consts::PI * self.profile.radius + 2.0 * leg.path.length();
+        if descent <= 1e-6 || touch.area <= edge * SLIVER {
+            return;
+        }
+        let at = touch.bite_at;
+        let place = |found: Found| found.at(at.x, at.y, leg.lowest());
+        if leg.is_upright() {
+            if !self.cutter.may_drill {
+                tally.add(place(self.found(&kinds::PLUNGE, leg)).amount(touch.bite).saying(
+                    format!(
+                        "cutter {} goes straight down {} into material and may not drill",
+                        self.cutter.number,
+                        mm(touch.bite)
+                    ),
+                    "enter by a helix or a ramp",
+                ));
+            }
+            sum.steepest_entry = sum.steepest_entry.max(90.0);
+            return;
+        }
+        sum.steepest_entry = sum.steepest_entry.max(descent);
+        let steepest = if matches!(self.profile.edge, Edge::Vee { .. }) { STEEPEST_VEE } else { STEEPEST };
+        if descent > steepest {
+            tally.add(place(self.found(&kinds::STEEP_ENTRY, leg)).amount(descent).saying(
+                format!("the cutter enters at {descent:.1} degrees; at most {steepest} is allowed"),
+                "make the ramp or helix longer",
+            ));
+        }
+    }
+}
+
+fn settable(speeds: &SpindleSpeed, speed: f64) -> bool {
+    match speeds {
+        SpindleSpeed::Range { least, greatest } => {
+            speed >= least.to_rev_per_min() * (1.0 - DIAL) && speed <= greatest.to_rev_per_min() * (1.0 + DIAL)
+        }
+        SpindleSpeed::Dial(positions) => {
+            positions.iter().any(|p| (p.1.to_rev_per_min() - speed).abs() <= DIAL * p.1.to_rev_per_min())
+        }
+    }
+}

@@ -1,0 +1,177 @@
+//! Wall probes: along every wall at most 50 µm apart and at every corner, the exact signed distance from the wall to
+//! the nearest cutting edge, just above the floor for what is left and at the wall's top for what is cut away.
+
+use crate::access::Access;
+use crate::intent::{Class, MARGIN, Wall, Wanted};
+use crate::judge::WALL;
+use crate::near::{FAR, Near};
+use crate::verdict::WallFigures;
+use plane::Point;
+use plate::{Held, Tabs};
+use rayon::prelude::*;
+
+/// Probes are at most this far apart, mm.
+pub(crate) const SPACING: f64 = 0.05;
+/// How far above the floor a probe touches the wall, mm: more than a floor may be too high.
+const ABOVE_FLOOR: f64 = 0.005;
+/// How far below the wall's top, mm.
+const BELOW_TOP: f64 = 0.003;
+
+/// A probe this little beyond reach counts as reached, mm: a corner's own rounding.
+const REACHED: f64 = 0.000_1;
+
+/// A probe that found something.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Touched {
+    pub(crate) class: Class,
+    pub(crate) at: Point,
+    pub(crate) height: f64,
+    /// Positive beyond the wall.
+    pub(crate) beyond: f64,
+    pub(crate) line: Option<(usize, u32)>,
+}
+
+/// A probe where only the hand reaches.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct HandProbe {
+    pub(crate) class: Class,
+    pub(crate) at: Point,
+    pub(crate) inward: Point,
+    /// Distance beyond reach; infinite where no cutter gets near.
+    pub(crate) gap: f64,
+}
+
+/// What the probes found.
+#[derive(Debug, Default)]
+pub(crate) struct Probed {
+    pub(crate) figures: WallFigures,
+    pub(crate) gouges: Vec<Touched>,
+    pub(crate) leftovers: Vec<Touched>,
+    pub(crate) hand: Vec<HandProbe>,
+    /// Sum of squares and count behind the root mean square.
+    squares: f64,
+    counted: u64,
+}
+
+/// Probes all walls.
+pub(crate) fn probe(wanted: &Wanted, access: &Access, near: &Near, leftover: bool) -> Probed {
+    let each: Vec<Probed> = wanted.walls.par_iter().map(|w| probe_wall(w, wanted, access, near, leftover)).collect();
+    let mut all = Probed::default();
+    for one in each {
+        let (f, g) = (&mut all.figures, one.figures);
+        f.probes += g.probes;
+        f.at_hand_work += g.at_hand_work;
+        f.worst_gouge = f.worst_gouge.max(g.worst_gouge);
+        f.worst_leftover = f.worst_leftover.max(g.worst_leftover);
+        all.squares += one.squares;
+        all.counted += one.counted;
+        all.gouges.extend(one.gouges);
+        all.leftovers.extend(one.leftovers);
+        all.hand.extend(one.hand);
+    }
+    if all.counted > 0 {
+        all.figures.rms = (all.squares / all.counted as f64).sqrt();
+    }
+    all
+}
+
+fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftover: bool) -> Probed {
+    let mut probed = Probed::default();
+    let (floor, top) = (wanted.floor(wall.low), wanted.floor(wall.high));
+    let lean = wanted.lean(wall.low);
+    let middle = 0.5 * (floor + top);
+    let low = (floor + ABOVE_FLOOR).min(middle);
+    let high = (top - BELOW_TOP).max(middle);
+    let parts = ((wall.path.length() / SPACING).ceil() as usize).clamp(1, 1_000_000);
+    for i in 0..=parts {
+        let t = i as f64 / parts as f64;
+        let p = wall.path.at(t);
+        let Some(direction) = wall.path.direction(t) else { continue };
+        let inward = direction.left();
+        if lean > 0.0 {
+            lean_probe(wall, wanted, access, near, p, inward, &mut probed);
+            continue;
+        }
+        probed.figures.probes += 1;
+        let (cut, by) = near.beyond(p, high);
+        if cut > WALL {
+            let line = by.map(|l| (l.stage, l.line));
+            probed.gouges.push(Touched { class: wall.low, at: p, height: high, beyond: cut, line });
+        }
+        probed.figures.worst_gouge = probed.figures.worst_gouge.max(cut);
+        if !leftover {
+            continue;
+        }
+        let (left, _) = near.beyond(p, low);
+        if left < -0.001 && !access.stands_beside(wall.low, p, inward) {
+            let (gap, _) = access.beyond(wall.low, p);
+            if gap > REACHED {
+                probed.figures.at_hand_work += 1;
+                probed.hand.push(HandProbe { class: wall.low, at: p, inward, gap });
+                continue;
+            }
+        }
+        if left < -WALL {
+            // A tab keeps its height; above it the wall must be cut.
+            if let Some(tabs) = tabs_of(wanted, wall.low)
+                && near.beyond(p, wanted.underside + tabs.left.to_mm() + 2.0 * ABOVE_FLOOR).0 >= -WALL
+            {
+                continue;
+            }
+            probed.leftovers.push(Touched { class: wall.low, at: p, height: low, beyond: left, line: None });
+        }
+        probed.figures.worst_leftover = probed.figures.worst_leftover.max(-left);
+        let value = if cut > left.abs() { cut } else { left };
+        if value > -FAR {
+            probed.squares += value * value;
+            probed.counted += 1;
+        }
+    }
+    probed
+}
+
+/// A wall that leans: probed a fifth of its height below the top, where the floor doesn't reach, and only where the
+/// wall to be probed is the nearest one.
+fn lean_probe(
+    wall: &Wall,
+    wanted: &Wanted,
+    access: &Access,
+    near: &Near,
+    p: Point,
+    inward: Point,
+    probed: &mut Probed,
+) {
+    let (floor, top) = (wanted.floor(wall.low), wanted.floor(wall.high).min(wanted.face));
+    let lean = wanted.lean(wall.low);
+    let height = top - 0.2 * (top - floor);
+    let offset = (top - height) * lean;
+    let at = p + inward * offset;
+    if (access.wall(wall.low, at).0 - offset).abs() > 1e-6 {
+        return;
+    }
+    probed.figures.probes += 1;
+    let (cut, by) = near.beyond(at, height);
+    let line = by.map(|l| (l.stage, l.line));
+    if cut > WALL {
+        probed.gouges.push(Touched { class: wall.low, at, height, beyond: cut, line });
+    }
+    if cut < -WALL {
+        probed.leftovers.push(Touched { class: wall.low, at, height, beyond: cut, line: None });
+    }
+    probed.figures.worst_gouge = probed.figures.worst_gouge.max(cut);
+    probed.figures.worst_leftover = probed.figures.worst_leftover.max(-cut);
+    probed.squares += cut * cut;
+    probed.counted += 1;
+}
+
+/// The tabs that hold what a class's cut sets free.
+pub(crate) fn tabs_of(wanted: &Wanted, class: Class) -> Option<Tabs> {
+    let held = match class {
+        MARGIN => wanted.intent.outline.as_ref().map(|o| &o.held),
+        _ => wanted.area(class).map(|a| &a.held),
+    };
+    match held {
+        Some(Held::Tabs(tabs)) => Some(*tabs),
+        _ => None,
+    }
+}

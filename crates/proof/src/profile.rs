@@ -1,0 +1,107 @@
+//! A cutter as a turned shape: cutting edge, shank, nut and body, by height above the tip. Bare mm.
+
+use plate::{Cutter, Form, Spindle};
+
+/// The edge that cuts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Edge {
+    /// Flat end.
+    Flat,
+    /// Ball end of the cutter's radius.
+    Ball,
+    /// Vee: radius of the flat at the tip, and rise for each mm of radius.
+    Vee { tip: f64, rise: f64 },
+}
+
+/// The turned shape of a cutter in its collet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Profile {
+    pub(crate) edge: Edge,
+    /// Half the cutting width.
+    pub(crate) radius: f64,
+    /// Length of the flutes.
+    pub(crate) flutes: f64,
+    pub(crate) shank_radius: f64,
+    /// Height of the nut's lower end above the tip.
+    pub(crate) stick_out: f64,
+    pub(crate) nut_radius: f64,
+    /// Height of the body's lower end above the tip.
+    pub(crate) body_from: f64,
+    pub(crate) body_radius: f64,
+}
+
+impl Profile {
+    pub(crate) fn new(cutter: &Cutter, spindle: &Spindle) -> Self {
+        let edge = match cutter.form {
+            Form::Flat => Edge::Flat,
+            Form::Ball => Edge::Ball,
+            Form::Vee { angle, tip } => {
+                let half = libm::tan(angle.to_rad() / 2.0).max(1e-9);
+                Edge::Vee { tip: (tip.to_mm() / 2.0).min(cutter.radius()), rise: 1.0 / half }
+            }
+        };
+        let stick_out = cutter.stick_out.to_mm();
+        Self {
+            edge,
+            radius: cutter.radius(),
+            flutes: cutter.flute_length.to_mm(),
+            shank_radius: cutter.shank.to_mm() / 2.0,
+            stick_out,
+            nut_radius: spindle.nut_diameter.to_mm() / 2.0,
+            body_from: stick_out + spindle.nut_length.to_mm(),
+            body_radius: spindle.body_diameter.to_mm() / 2.0,
+        }
+    }
+
+    /// Height of the edge above the tip at a distance from the axis, not beyond the radius.
+    pub(crate) fn rise(&self, distance: f64) -> f64 {
+        match self.edge {
+            Edge::Flat => 0.0,
+            Edge::Ball => self.radius - (self.radius * self.radius - distance * distance).max(0.0).sqrt(),
+            Edge::Vee { tip, rise } => (distance - tip).max(0.0) * rise,
+        }
+    }
+
+    /// Radius of the edge at a rise above the tip; negative infinity below the tip.
+    pub(crate) fn radius_at(&self, rise: f64) -> f64 {
+        if rise < 0.0 {
+            return f64::NEG_INFINITY;
+        }
+        match self.edge {
+            Edge::Flat => self.radius,
+            Edge::Ball if rise >= self.radius => self.radius,
+            Edge::Ball => (rise * (2.0 * self.radius - rise)).max(0.0).sqrt(),
+            Edge::Vee { tip, rise: slope } => self.radius.min(tip + rise / slope),
+        }
+    }
+
+    /// The greatest radius of anything that turns, at heights up to `rise` above the tip; negative infinity below
+    /// the tip.
+    pub(crate) fn widest_below(&self, rise: f64) -> f64 {
+        let mut widest = self.radius_at(rise);
+        if rise > self.flutes {
+            widest = widest.max(self.shank_radius);
+        }
+        if rise > self.stick_out {
+            widest = widest.max(self.nut_radius);
+        }
+        if rise > self.body_from {
+            widest = widest.max(self.body_radius);
+        }
+        widest
+    }
+
+    /// Which part is the widest at heights up to `rise` above the tip.
+    pub(crate) fn part_below(&self, rise: f64) -> &'static str {
+        let widest = self.widest_below(rise);
+        if rise > self.body_from && widest == self.body_radius {
+            "spindle's body"
+        } else if rise > self.stick_out && widest == self.nut_radius {
+            "collet nut"
+        } else if rise > self.flutes && widest == self.shank_radius && widest > self.radius_at(rise) {
+            "shank"
+        } else {
+            "cutter"
+        }
+    }
+}

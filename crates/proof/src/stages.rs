@@ -1,0 +1,377 @@
+//! The run from texts to the verdict.
+
+use crate::access::Access;
+use crate::course::{self, Course, Ground};
+use crate::finding::{Found, Tally, mm};
+use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
+use crate::judge::{Fault, HandRun, Judge, Wrong, join_faults};
+use crate::leg::{Leg, Run};
+use crate::loads::{Loads, deepest_pass};
+use crate::loose::Pieces;
+use crate::near::Near;
+use crate::probes::{Probed, probe};
+use crate::profile::Profile;
+use crate::relief::{Cut, Grid, Tooling, Touch, Work, join_touches};
+use crate::verdict::{CutterUse, HeightMap, Proof, StageProof, Verdict};
+use crate::{Settings, Watch, bounds, hand, kinds, tabs};
+use plate::{Cutter, FloorKind, Form, Held, Intent, Material, Shop};
+use quantity::Length;
+use read::Program;
+use std::collections::BTreeMap;
+
+/// The groove around the plate may be wider than the widest cutter by this, mm.
+const GROOVE: f64 = 0.5;
+/// Less than this above the underside doesn't hold anything, mm.
+const SKIN: f64 = 0.05;
+
+/// Proves programs already read, each with the cutter named beside it and whether it cuts; `None` if stopped.
+pub fn prove_read(
+    shop: &Shop,
+    intent: &Intent,
+    programs: &[Program],
+    named: &[(Option<u32>, bool)],
+    settings: &Settings,
+    watch: &dyn Watch,
+) -> Option<Proof> {
+    let mut tally = Tally::default();
+    let wanted = Wanted::new(intent);
+    let pitch = if settings.pitch.is_finite() { settings.pitch.clamp(0.005, 1.0) } else { 0.02 };
+    let grid = Grid::new(wanted.size, pitch, settings.picture_pitch);
+    let mut stages: Vec<Stage> = Vec::new();
+    for (i, program) in programs.iter().enumerate() {
+        let (named, cutting) = named.get(i).copied().unwrap_or((None, true));
+        stages.push(Stage::new(shop, intent, i, program, named, cutting, &mut tally));
+    }
+    let whole = stages.iter().all(|s| s.course.whole);
+    let legs: Vec<Leg> = stages.iter().flat_map(|s| s.course.legs.iter().copied()).collect();
+    let tooling: Vec<Option<Tooling>> =
+        stages.iter().map(|s| s.profile.map(|profile| Tooling { profile, deep: s.deepest })).collect();
+
+    let access = Access::new(&wanted, shop, intent);
+    let vee_tip = intent.cutters.iter().filter_map(|&n| shop.cutter(n)).filter_map(|c| match c.form {
+        Form::Vee { tip, .. } => Some(tip.to_mm() / 2.0),
+        _ => None,
+    });
+    let vee_tip = vee_tip.reduce(f64::min).unwrap_or(0.0);
+    let judge = Judge::new(&wanted, &access, grid, shop.widest_cutter() + GROOVE, vee_tip, whole);
+    let work = Work { grid, face_high: wanted.face_high, through: through(&wanted), legs: &legs, tooling: &tooling };
+    let cuts = work.cut(|tile| judge.tile(tile), watch)?;
+
+    let near = Near::new(&legs, &tooling, wanted.size, wanted.face_high);
+    let probed = probe(&wanted, &access, &near, whole);
+    if watch.stopped() {
+        return None;
+    }
+    watch.progress(0.9);
+    let touches = join_touches(cuts.iter().map(|c| &c.touches), legs.len());
+    let reliefs = reliefs(&grid, &cuts, stages.len());
+    let mut proofs = Vec::new();
+    let mut first_leg = 0;
+    for (stage, relief) in stages.iter().zip(reliefs.iter()) {
+        let end = first_leg + stage.course.legs.len();
+        proofs.push(stage.judge(shop, intent, &touches[first_leg..end], relief.clone(), &mut tally));
+        first_leg = end;
+    }
+    let faults = join_faults(cuts.iter().map(|c| &c.judged));
+    report_faults(&wanted, &near, &faults, &mut tally);
+    report_probes(&wanted, &probed, &mut tally);
+    if whole {
+        tabs::judge(&wanted, &near, &legs, &tooling, &mut tally);
+    }
+    Pieces::new(&grid, &cuts).judge(&wanted, &legs, &tooling, &mut tally);
+    wrong_layers(&wanted, &faults, whole, &mut tally);
+    let runs: Vec<HandRun> = cuts.iter().flat_map(|c| c.judged.hand.iter().copied()).collect();
+    let hand_work = hand::spots(&wanted, &access, &grid, &runs, &probed.hand, &mut tally);
+    if watch.stopped() {
+        return None;
+    }
+    watch.progress(1.0);
+    let greatest_floor_error = cuts.iter().map(|c| c.judged.floor_error).fold(0.0, f64::max);
+    let findings = tally.doubts(programs);
+    Some(Proof {
+        verdict: verdict(&findings),
+        stages: proofs,
+        findings,
+        hand_work,
+        walls: probed.figures,
+        greatest_floor_error,
+        pitch: grid.pitch,
+        cells: (grid.columns * grid.rows) as u64,
+        relief: reliefs.last().cloned().unwrap_or_default(),
+    })
+}
+
+fn verdict(findings: &[doubt::Doubt]) -> Verdict {
+    if doubt::any_blocks(findings) {
+        Verdict::Refused
+    } else if findings.iter().any(|d| d.id.starts_with("undecided-")) {
+        Verdict::Undecided
+    } else {
+        Verdict::Proven
+    }
+}
+
+/// Height at and below which a place is cut through.
+fn through(wanted: &Wanted) -> f64 {
+    let skin = match wanted.intent.outline.as_ref().map(|o| &o.held) {
+        Some(Held::Skin(t)) => t.to_mm() * 0.5,
+        Some(Held::Tabs(t)) => t.left.to_mm() * 0.5,
+        _ => SKIN,
+    };
+    wanted.underside + skin.clamp(0.0, SKIN)
+}
+
+/// One program on its way.
+struct Stage<'a> {
+    index: usize,
+    program: &'a Program,
+    cutting: bool,
+    course: Course,
+    cutter: Option<&'a Cutter>,
+    profile: Option<Profile>,
+    deepest: f64,
+}
+
+impl<'a> Stage<'a> {
+    fn new(
+        shop: &'a Shop,
+        intent: &Intent,
+        index: usize,
+        program: &'a Program,
+        named: Option<u32>,
+        cutting: bool,
+        tally: &mut Tally,
+    ) -> Self {
+        let highest = intent.highest().to_mm();
+        let ground = Ground { shop, stage: index, named, cutting, highest };
+        let course = course::chart(program, &ground, tally);
+        let cutter = course.cutter.and_then(|n| shop.cutter(n));
+        if let Some(cutter) = cutter
+            && cutting
+            && !intent.cutters.contains(&cutter.number)
+        {
+            tally.add(Found::new(&kinds::CUTTER_NOT_ALLOWED, index).caution().saying(
+                format!(
+                    "cutter {} ({}) isn't among the cutters that the plate file allows",
+                    cutter.number, cutter.name
+                ),
+                "add it to the plate's cutters, or use another",
+            ));
+        }
+        // Without a cutter the frame run is judged by the widest one.
+        let widest = || shop.cutters.iter().max_by(|a, b| a.radius().total_cmp(&b.radius()));
+        let body = cutter.or_else(|| if cutting { None } else { widest() });
+        let profile = body.map(|c| Profile::new(c, &shop.spindle));
+        let materials: Vec<Material> = intent.blank.layers.iter().map(|l| l.sheet.material).collect();
+        let deepest = body.map_or(f64::INFINITY, |c| {
+            materials.iter().map(|&m| deepest_pass(shop, c, m)).fold(f64::INFINITY, f64::min)
+        });
+        bounds::table(&course, index, intent, tally);
+        bounds::travel(&course, index, &shop.machine, tally);
+        if let Some(profile) = &profile {
+            bounds::holds(&course, index, intent, profile, tally);
+        }
+        Self { index, program, cutting, course, cutter, profile, deepest }
+    }
+
+    fn judge(
+        &self,
+        shop: &Shop,
+        intent: &Intent,
+        touches: &[Option<Touch>],
+        relief: HeightMap,
+        tally: &mut Tally,
+    ) -> StageProof {
+        let body = self.cutter.or_else(|| shop.cutters.first());
+        let cutter_use = match (body, self.profile) {
+            (Some(cutter), Some(profile)) => Loads {
+                shop,
+                stage: self.index,
+                program: self.program,
+                course: &self.course,
+                cutter,
+                profile,
+                deepest: self.deepest,
+                cutting: self.cutting,
+            }
+            .judge(touches, tally),
+            _ => CutterUse { lowest: f64::INFINITY, ..CutterUse::default() },
+        };
+        if !self.cutting {
+            let highest = intent.highest().to_mm();
+            if let Some(leg) = self.course.legs.iter().find(|l| l.lowest() <= highest && l.run == Run::Feed) {
+                let p = leg.path.start();
+                let found = Found::new(&kinds::FRAME_TOUCHES, self.index).line(leg.line);
+                tally.add(found.at(p.x, p.y, leg.lowest()).amount(highest - leg.lowest()).saying(
+                    format!(
+                        "the frame run comes down to {}, but something stands {} high",
+                        mm(leg.lowest()),
+                        mm(highest)
+                    ),
+                    "raise the frame run above the face and the holds",
+                ));
+            }
+        }
+        let seconds: f64 = reckon::pace::times(&shop.machine, &self.course.steps).iter().sum();
+        StageProof {
+            file: self.program.file.clone(),
+            cutter_number: self.cutter.map_or(0, |c| c.number),
+            cutter: self.cutter.map_or_else(|| "none".to_owned(), |c| c.name.clone()),
+            cutting_width: self.cutter.map_or(0.0, |c| c.cutting_width.to_mm()),
+            minutes: seconds / 60.0,
+            cutter_use,
+            relief,
+        }
+    }
+}
+
+/// Pictures after each stage, from the tiles' samples.
+fn reliefs<J>(grid: &Grid, cuts: &[Cut<J>], stages: usize) -> Vec<HeightMap> {
+    let (columns, rows) = grid.coarser(grid.picture);
+    let (across, _) = grid.tiles();
+    let side = grid.tile / grid.picture;
+    let mut maps = vec![
+        HeightMap {
+            pitch: grid.pitch * grid.picture as f64,
+            origin: plane::Point::default(),
+            columns,
+            rows,
+            heights: vec![0.0; columns * rows],
+        };
+        stages
+    ];
+    for (tile, cut) in cuts.iter().enumerate() {
+        let (column, row) = (tile % across * side, tile / across * side);
+        let width = side.min(columns - column);
+        for (map, samples) in maps.iter_mut().zip(&cut.reliefs) {
+            for (r, line) in samples.chunks(width).enumerate() {
+                let at = (row + r) * columns + column;
+                map.heights[at..at + width].copy_from_slice(line);
+            }
+        }
+    }
+    maps
+}
+
+fn report_faults(wanted: &Wanted, near: &Near, faults: &BTreeMap<(Class, Wrong), Fault>, tally: &mut Tally) {
+    for (&(class, wrong), fault) in faults {
+        let (at, name, floor) = (fault.at, wanted.name(class), wanted.floor(class));
+        let skin = match &wanted.intent.outline {
+            Some(o) if class == MARGIN => matches!(o.held, Held::Skin(_)),
+            _ => wanted.area(class).is_some_and(|a| matches!(a.held, Held::Skin(_))),
+        };
+        let is_through = wanted.area(class).is_some_and(|a| a.kind == FloorKind::Through);
+        let (kind, message, way_out) = match wrong {
+            Wrong::TooDeep if skin => (
+                &kinds::SKIN_MISSING,
+                format!("the skin under `{name}` is cut {} too deep", mm(fault.amount)),
+                "raise the last pass to the floor that leaves the skin",
+            ),
+            Wrong::TooDeep if class == FACE => (
+                &kinds::GOUGE,
+                format!("the face is cut {} deep where nothing is asked for", mm(fault.amount)),
+                "look at the height and place of the line named",
+            ),
+            Wrong::TooDeep => (
+                &kinds::GOUGE,
+                format!("`{name}` is cut {} below its floor at {}", mm(fault.amount), mm(floor)),
+                "look at the height and place of the line named",
+            ),
+            Wrong::TooHigh if is_through => (
+                &kinds::THROUGH_MISSING,
+                format!("`{name}` shall go through, but {} stands above its floor", mm(fault.amount)),
+                "add or lower the pass that clears it",
+            ),
+            Wrong::TooHigh => (
+                &kinds::LEFTOVER,
+                format!("{} stands above the floor of `{name}` where a cutter reaches", mm(fault.amount)),
+                "add or lower the pass that clears it",
+            ),
+            Wrong::Astray => (
+                &kinds::MARGIN_CUT,
+                format!("the margin is cut {} beyond the groove around the plate", mm(fault.amount)),
+                "look at the place of the line named",
+            ),
+        };
+        let limit = match wrong {
+            Wrong::TooDeep => floor - crate::relief::TOUCH,
+            Wrong::TooHigh | Wrong::Astray => wanted.face_high,
+        };
+        let by = if wrong == Wrong::TooHigh { None } else { near.first_below(at, limit) };
+        let found = Found::on_plate(kind)
+            .stage(by.map(|l| l.stage))
+            .group(format!("{class:05}"))
+            .at(at.x, at.y, fault.height)
+            .amount(fault.amount)
+            .count(fault.cells);
+        let found = if let Some(leg) = by { found.line(leg.line) } else { found };
+        tally.add(found.saying(message, way_out));
+    }
+}
+
+fn report_probes(wanted: &Wanted, probed: &Probed, tally: &mut Tally) {
+    for (list, kind, way_out) in [
+        (&probed.gouges, &kinds::WALL_GOUGE, "keep the path away from the wall by the cutter's radius"),
+        (
+            &probed.leftovers,
+            &kinds::WALL_LEFTOVER,
+            "bring the path to the cutter's radius from the wall, down to the floor",
+        ),
+    ] {
+        for touched in list {
+            let (name, amount) = (wanted.name(touched.class), touched.beyond.abs());
+            let message = if touched.beyond > 0.0 {
+                format!("the wall of `{name}` is cut {} deep", mm(amount))
+            } else if amount >= crate::near::FAR {
+                format!("at least {} is left on the wall of `{name}`", mm(amount))
+            } else {
+                format!("{} is left on the wall of `{name}`", mm(amount))
+            };
+            let found = Found::on_plate(kind)
+                .stage(touched.line.map(|l| l.0))
+                .group(format!("{:05}", touched.class))
+                .at(touched.at.x, touched.at.y, touched.height)
+                .amount(amount);
+            let found = if let Some((_, line)) = touched.line { found.line(line) } else { found };
+            tally.add(found.saying(message, way_out));
+        }
+    }
+}
+
+/// Floors that shall show a layer, at their worst.
+fn wrong_layers(wanted: &Wanted, faults: &BTreeMap<(Class, Wrong), Fault>, whole: bool, tally: &mut Tally) {
+    for (i, area) in wanted.intent.areas.iter().enumerate() {
+        let FloorKind::Shows(layer) = area.kind else { continue };
+        let Some(layer) = wanted.intent.blank.layers.get(layer) else { continue };
+        let class = AREAS + i as Class;
+        let top = (layer.top - layer.top_spread).to_mm();
+        let bottom = (layer.bottom + layer.bottom_spread).to_mm();
+        let worst = |wrong: Wrong| faults.get(&(class, wrong)).map(|f| (f.height, f.at));
+        let anywhere = area.region.shapes.first().and_then(|s| s.outer.vertices.first()).map(|v| v.p);
+        let Some(anywhere) = anywhere else { continue };
+        let high = worst(Wrong::TooHigh).filter(|_| whole).unwrap_or((area.floor.to_mm(), anywhere));
+        let low = worst(Wrong::TooDeep).unwrap_or((area.floor.to_mm(), anywhere));
+        for (beyond, (height, at), where_to) in [(high.0 - top, high, "above"), (bottom - low.0, low, "below")] {
+            if beyond > 1e-6 {
+                let spread = Length::mm(beyond);
+                tally.add(
+                    Found::on_plate(&kinds::WRONG_LAYER)
+                        .group(format!("{class:05}"))
+                        .at(at.x, at.y, height)
+                        .amount(beyond)
+                        .saying(
+                            format!(
+                                "`{}` shall show {}, but its floor at {} is {spread} {where_to} the heights where that is certain ({} to {})",
+                                area.name,
+                                layer.sheet.name,
+                                mm(height),
+                                mm(bottom),
+                                mm(top)
+                            ),
+                            "measure the sheets, or choose another floor",
+                        ),
+                );
+            }
+        }
+    }
+}
