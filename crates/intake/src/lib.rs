@@ -252,7 +252,8 @@ fn find_drawing(reading: &mut Reading<'_>, named: &Named, lookup: Lookup<'_>, ta
         match lookup(&font.value) {
             Ok(bytes) => {
                 taken.inputs.push((font.value.clone(), bytes.clone()));
-                options.fonts.push((font.value.clone(), bytes));
+                let family = Path::new(&font.value).file_stem().map(|s| s.to_string_lossy().into_owned());
+                options.fonts.push((family.unwrap_or_else(|| font.value.clone()), bytes));
             }
             Err(error) => missing(reading, "font", font, &error),
         }

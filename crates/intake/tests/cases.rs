@@ -128,3 +128,26 @@ fn kinds_have_pages() {
         assert!(kind.page.len() > kind.title.len() + 60 && kind.page.ends_with('.'), "{}", kind.id);
     }
 }
+
+#[test]
+fn a_plate_file_that_cannot_be_read_is_a_doubt() {
+    for path in [cases().join("no-such/plate.toml"), cases().join("common"), PathBuf::new()] {
+        let taken = intake::take(&path);
+        assert!(taken.job.is_none());
+        assert_eq!(taken.doubts.iter().map(|d| d.id).collect::<Vec<_>>(), ["file-missing"], "{}", path.display());
+    }
+}
+
+/// From disk and from bytes come the same doubts and the same job; every file read is listed with its bytes.
+#[test]
+fn from_disk_as_from_bytes() {
+    let case = cases().join("good-dxf");
+    let (disk, bytes) = (intake::take(&case.join("plate.toml")), taken(&case));
+    assert_eq!(disk.job, bytes.job);
+    assert_eq!(disk.doubts, bytes.doubts);
+    let names: Vec<&str> = disk.inputs.iter().map(|(n, _)| n.as_str()).collect();
+    assert_eq!(names, ["plate.toml", intake::STARTER_SHOP_FILE, "plate.dxf"]);
+    for (name, found) in disk.inputs.iter().filter(|(n, _)| n != intake::STARTER_SHOP_FILE) {
+        assert_eq!(*found, std::fs::read(case.join(name)).unwrap());
+    }
+}

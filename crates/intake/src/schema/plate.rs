@@ -64,7 +64,7 @@ pub const PLATE: Section = Section {
             Takes::Names,
             Then("text in the drawing is reported, not cut"),
             r#"fonts = ["lettering.ttf"]"#,
-            "font files for text in the drawing",
+            "font files for text in the drawing; a font's family is its file's name without ending",
         ),
         key(
             "cutters",
