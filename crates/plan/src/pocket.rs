@@ -5,6 +5,9 @@ use plane::{Point, SegmentIndex};
 use plate::Intent;
 use reach::Rings;
 
+/// Areas that share an edge were fitted apart and may leave a crack of twice this between them, mm.
+const SEAM: f64 = 0.001_5;
+
 /// A connected region to be cleared between two heights.
 #[derive(Debug, Clone)]
 pub(crate) struct Pocket {
@@ -84,9 +87,8 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
     let mut pockets: Vec<Pocket> = Vec::new();
     for floor in floors {
         let at_or_below = intent.areas.iter().zip(&areas).filter(|(a, _)| a.floor.to_mm() <= floor);
-        // Areas share edges exactly or within a rounding step; a micrometre closes the seams between them.
         let together = at_or_below.fold(Rings::default(), |all, (_, rings)| all.union(rings));
-        for region in seamless(&together).parts() {
+        for region in together.closed(SEAM).parts() {
             let here = |i: &usize| {
                 let area = &intent.areas[*i];
                 cleared(area) && area.floor.to_mm() == floor && areas[*i].and(&region).area() > 1e-6
@@ -114,18 +116,6 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
         }
     }
     pockets
-}
-
-/// Closes seams of less than a micrometre between areas that share an edge, without moving any other edge.
-fn seamless(rings: &Rings) -> Rings {
-    if rings.points().count() < 2 {
-        return rings.clone();
-    }
-    let closed = rings.outset(0.001).inset(0.001);
-    // Only what lies in a seam is added: closing would round other corners by less than a micrometre too.
-    let seams = closed.minus(rings);
-    let wide = seams.parts().into_iter().filter(|s| s.area() > 1e-6 && s.length() > 0.1);
-    wide.fold(rings.clone(), |all, seam| all.union(&seam.outset(0.000_01)))
 }
 
 /// Names without repeats, at most three of them.
