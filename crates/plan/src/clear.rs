@@ -5,11 +5,13 @@ use crate::pen::{GAP, Pen, round_from_longest, round_from_nearest};
 use crate::pocket::Pocket;
 use crate::rest::{self, Run};
 use crate::rings::{Inside, Ring};
+use crate::survey::{Reached, covered};
 use crate::{Tool, tour, traverse};
 use motion::Stage;
 use plane::{Point, Segment};
 use plate::{Intent, Shop};
 use quantity::Height;
+use rayon::prelude::*;
 use reach::Rings;
 
 /// Slivers thinner than twice this are rounding between neighbouring offsets, mm.
@@ -32,36 +34,38 @@ enum Work {
 }
 
 /// The stage of a tool over all pockets; `None` if there is nothing for it to do. `done` holds what is cleared in each.
-pub(crate) fn stage(
+#[expect(clippy::too_many_arguments, reason = "one call, each a different thing")]
+pub(crate) fn stage<'s>(
     shop: &Shop,
     intent: &Intent,
     tool: &Tool<'_>,
     pockets: &[Pocket],
     done: &mut [Rings],
-    finer: &dyn Fn(f64) -> bool,
+    reach: impl Fn(usize) -> Option<&'s Reached> + Sync,
+    finer: &(dyn Fn(usize) -> bool + Sync),
     number: usize,
 ) -> Option<Stage> {
-    let mut tasks = Vec::new();
-    let mut after_wider = true;
-    for (i, pocket) in pockets.iter().enumerate() {
-        let wall = pocket.wall_for(tool);
-        if !tool.reaches(wall) {
-            continue;
+    let work_in = |(i, done): (usize, &mut Rings)| -> (Vec<Task>, bool) {
+        let Some(reached) = reach(i) else { return (Vec::new(), true) };
+        let centre = worth_entering(&reached.centre, tool, finer(i));
+        let all = centre.length() == reached.centre.length();
+        let covered = if all { reached.covered.clone() } else { covered(&centre, tool.radius) };
+        if done.is_empty() {
+            let tasks = centre.parts().into_iter().filter_map(|part| whole(i, part, tool)).collect();
+            let first = !covered.is_empty();
+            *done = covered;
+            return (tasks, !first);
         }
-        let reach = worth_entering(&pocket.region.inset(tool.radius), tool, finer(wall));
-        let covered = reach.outset(tool.radius);
-        if done[i].is_empty() {
-            after_wider &= covered.is_empty();
-            tasks.extend(reach.parts().into_iter().filter_map(|part| whole(i, part, tool)));
-        } else {
-            let left = thick(&covered.minus(&done[i]));
-            if left.is_empty() {
-                continue;
-            }
-            tasks.extend(rest_tasks(i, &reach, &left, tool));
+        let left = thick(&covered.minus(done));
+        if left.is_empty() {
+            return (Vec::new(), true);
         }
-        done[i] = done[i].union(&covered);
-    }
+        *done = done.union(&covered);
+        (rest_tasks(i, &centre, &left, tool), true)
+    };
+    let found: Vec<(Vec<Task>, bool)> = done.par_iter_mut().enumerate().map(work_in).collect();
+    let after_wider = found.iter().all(|f| f.1);
+    let tasks: Vec<Task> = found.into_iter().flat_map(|f| f.0).collect();
     if tasks.is_empty() {
         return None;
     }
@@ -100,13 +104,14 @@ pub(crate) fn work(pen: &mut Pen<'_>, task: &Task, pocket: &Pocket, heights: &[f
 }
 
 /// Leaves out parts in which a cutter could hardly turn, where a finer cutter may take them.
-fn worth_entering(reach: &Rings, tool: &Tool<'_>, finer: bool) -> Rings {
+fn worth_entering(centre: &Rings, tool: &Tool<'_>, finer: bool) -> Rings {
     let room = if finer { 0.7 * tool.radius } else { 0.0 };
-    let parts = reach.parts().into_iter().filter(|part| {
+    let worth = |part: &Rings| {
         let b = part.bounds();
         b.width().max(b.height()) > room && part.length() > SHORTEST
-    });
-    parts.fold(Rings::default(), |all, part| all.union(&part))
+    };
+    let parts = centre.parts();
+    if parts.iter().all(worth) { centre.clone() } else { Rings::of_parts(parts.iter().filter(|p| worth(p))) }
 }
 
 /// What is thicker than a sliver.

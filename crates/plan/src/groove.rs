@@ -358,7 +358,7 @@ fn corners(
     let mut any = false;
     for (groove, done) in grooves.iter().zip(done) {
         let reach = groove.free.inset(tool.radius);
-        let covered = reach.outset(tool.radius);
+        let covered = crate::survey::covered(&reach, tool.radius);
         // The rim of the free room has corners too, which are none of the plate's.
         let within = if groove.free.bounds().width() > 2.0 * ROOM {
             Rings::rectangle(groove.free.bounds().grown(-ROOM / 2.0))

@@ -14,6 +14,7 @@ mod pocket;
 mod rest;
 mod rings;
 mod subsets;
+mod survey;
 mod tour;
 
 pub use subsets::Subset;
@@ -24,6 +25,7 @@ use plate::{Cutter, Form, Held, Intent, Material, Shop};
 use pocket::Pocket;
 use reach::Rings;
 use reckon::load::{Cutting, cutting};
+use survey::{Reached, Survey};
 
 /// Everything the planner found.
 #[derive(Debug, Clone)]
@@ -78,28 +80,39 @@ pub const KINDS: &[Kind] = &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOU
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     let mut doubts = Vec::new();
     let pockets = pocket::pockets(intent);
-    let mut cutters = flat_cutters(shop, intent);
-    let compared = subsets::compare(shop, &pockets, &cutters);
-    if let Some(best) = compared.iter().find(|s| s.chosen) {
-        cutters.retain(|c| best.cutters.contains(&c.cutter.number));
-    }
+    let all = flat_cutters(shop, intent);
+    let survey = Survey::of(&pockets, &all);
+    let compared = subsets::compare(shop, &pockets, &all, &survey);
+    let best = compared.iter().find(|s| s.chosen);
+    // Places in `all` of the cutters used, widest first.
+    let used: Vec<usize> =
+        (0..all.len()).filter(|&i| best.is_none_or(|b| b.cutters.contains(&all[i].cutter.number))).collect();
     for area in intent.areas.iter().filter(|a| a.edge != plate::EdgeProfile::Upright) {
         doubts.push(EDGE_NOT_PLANNED.refusal(format!("`{}` asks for a wall that isn't upright", area.name)));
     }
-    for pocket in &pockets {
-        doubts.extend(unfit(pocket, &cutters));
+    for (i, pocket) in pockets.iter().enumerate() {
+        doubts.extend(unfit(pocket, &all, |t| survey.reach(i, t)));
     }
     let mut stages = Vec::new();
     let mut done: Vec<Rings> = vec![Rings::default(); pockets.len()];
-    for tool in &cutters {
+    for (k, &t) in used.iter().enumerate() {
         if stopped() {
             return None;
         }
-        let finer = |depth: f64| cutters.iter().any(|c| c.radius < tool.radius && c.reaches(depth));
-        let stage = clear::stage(shop, intent, tool, &pockets, &mut done, &finer, stages.len() + 1);
-        stages.extend(stage);
+        let finer = |pocket: usize| used[k + 1..].iter().any(|&f| survey.reach(pocket, f).is_some());
+        stages.extend(clear::stage(
+            shop,
+            intent,
+            &all[t],
+            &pockets,
+            &mut done,
+            |p| survey.reach(p, t),
+            &finer,
+            stages.len() + 1,
+        ));
     }
-    let (edge, edge_doubts) = groove::stages(shop, intent, &flat_cutters(shop, intent), &cutters, stages.len());
+    let chosen: Vec<Tool<'_>> = used.iter().map(|&i| all[i].clone()).collect();
+    let (edge, edge_doubts) = groove::stages(shop, intent, &all, &chosen, stages.len());
     stages.extend(edge);
     doubts.extend(edge_doubts);
     if stages.is_empty() && !doubt::any_blocks(&doubts) {
@@ -149,13 +162,12 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
 }
 
 /// A doubt for a pocket into which no cutter fits anywhere.
-fn unfit(pocket: &Pocket, cutters: &[Tool<'_>]) -> Option<Doubt> {
-    let fits = |t: &Tool<'_>| t.reaches(pocket.wall_for(t)) && !pocket.region.inset(t.radius).is_empty();
-    if cutters.iter().any(fits) {
+fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Option<&'s Reached>) -> Option<Doubt> {
+    if (0..cutters.len()).any(|t| reach(t).is_some_and(|r| !r.centre.is_empty())) {
         return None;
     }
     let (at, width) = pocket.widest();
-    let finest = cutters.iter().filter(|t| t.reaches(pocket.wall_for(t))).map(|t| t.cutter).next_back();
+    let finest = (0..cutters.len()).filter(|&t| reach(t).is_some()).map(|t| cutters[t].cutter).next_back();
     let message = match finest {
         Some(c) => format!(
             "`{}` is at most {:.3} mm wide, narrower than the finest cutter that reaches its floor ({}, {:.3} mm)",

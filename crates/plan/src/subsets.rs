@@ -5,6 +5,7 @@
 
 use crate::Tool;
 use crate::pocket::Pocket;
+use crate::survey::Survey;
 use plate::Shop;
 
 /// A set of cutters and its estimated time.
@@ -34,13 +35,20 @@ const NOTHING: f64 = 2e-3;
 const MOST: usize = 6;
 
 /// All sets of cutters for the pockets, the quickest that reaches everything marked.
-pub(crate) fn compare(shop: &Shop, pockets: &[Pocket], tools: &[Tool<'_>]) -> Vec<Subset> {
-    let tools: Vec<&Tool<'_>> = if tools.len() > MOST {
-        tools[..MOST / 2].iter().chain(&tools[tools.len() - MOST / 2..]).collect()
-    } else {
-        tools.iter().collect()
-    };
-    let reaches: Vec<Reach> = pockets.iter().map(|p| reach(p, &tools)).collect();
+pub(crate) fn compare(shop: &Shop, pockets: &[Pocket], all: &[Tool<'_>], survey: &Survey) -> Vec<Subset> {
+    let kept: Vec<usize> = (0..all.len()).filter(|&i| i < MOST / 2 || i + MOST / 2 >= all.len()).collect();
+    let tools: Vec<&Tool<'_>> = kept.iter().map(|&i| &all[i]).collect();
+    let reaches: Vec<Reach> = pockets
+        .iter()
+        .enumerate()
+        .map(|(p, pocket)| Reach {
+            areas: kept.iter().map(|&t| survey.reach(p, t).map_or(0.0, |r| r.covered.area())).collect(),
+            passes: tools
+                .iter()
+                .map(|t| ((pocket.top - pocket.bottom) / t.run.pass_depth.to_mm()).ceil().max(1.0))
+                .collect(),
+        })
+        .collect();
     let mut sets: Vec<Subset> = (1u32..1 << tools.len())
         .map(|mask| {
             let members: Vec<usize> = (0..tools.len()).filter(|i| mask >> i & 1 == 1).collect();
@@ -61,12 +69,6 @@ pub(crate) fn compare(shop: &Shop, pockets: &[Pocket], tools: &[Tool<'_>]) -> Ve
         best.chosen = true;
     }
     sets
-}
-
-fn reach(pocket: &Pocket, tools: &[&Tool<'_>]) -> Reach {
-    let area = |t: &&Tool<'_>| if t.reaches(pocket.wall_for(t)) { pocket.region.opening(t.radius).area() } else { 0.0 };
-    let passes = |t: &&Tool<'_>| ((pocket.top - pocket.bottom) / t.run.pass_depth.to_mm()).ceil().max(1.0);
-    Reach { areas: tools.iter().map(area).collect(), passes: tools.iter().map(passes).collect() }
 }
 
 /// Minutes of a set, and whether it reaches as much as all.

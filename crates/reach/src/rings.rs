@@ -39,6 +39,11 @@ impl Rings {
         Self { paths: rings.into_iter().map(|r| to_path(&r)).filter(|p| p.len() > 2).collect() }
     }
 
+    /// Disjoint parts put together.
+    pub fn of_parts<'a>(parts: impl IntoIterator<Item = &'a Self>) -> Self {
+        Self { paths: parts.into_iter().flat_map(|p| p.paths.iter().cloned()).collect() }
+    }
+
     /// An upright rectangle.
     pub fn rectangle(bounds: Bounds) -> Self {
         Self::of_points([Contour::rectangle(bounds).flatten(FLATTEN)])
