@@ -168,7 +168,7 @@ fn add_move(m: &Move, step: usize, ground: &Ground, course: &mut Course) -> bool
         let only_z = m.from[0] == m.to[0] && m.from[1] == m.to[1];
         course.steps.push(Step::Wait(0.0));
         return if only_z {
-            m.to[2].is_none_or(|z| z > ground.highest) && m.shape == Shape::Rapid
+            m.to[2].is_none_or(|z| z > ground.highest)
         } else {
             m.to[2].is_some_and(|z| z > ground.highest)
         };

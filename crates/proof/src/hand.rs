@@ -160,6 +160,19 @@ fn along_edges(wanted: &Wanted, access: &Access, grid: &Grid, probes: &[HandProb
             }),
         }
     }
+    // The two walls of a corner come one after the other or not: spots that meet are one.
+    let mut apart: Vec<Spot> = Vec::new();
+    for mut spot in spots {
+        while let Some(i) =
+            apart.iter().position(|s| s.class == spot.class && s.bounds.grown(2.0 * SPACING).meets(spot.bounds))
+        {
+            let other = apart.swap_remove(i);
+            spot.bounds = spot.bounds.union(other.bounds);
+            spot.gap = spot.gap.max(other.gap);
+        }
+        apart.push(spot);
+    }
+    let mut spots = apart;
     for spot in &mut spots {
         measure(wanted, access, grid, spot);
     }

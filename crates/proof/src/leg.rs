@@ -65,14 +65,40 @@ impl Leg {
         self.path.bounds().grown(reach)
     }
 
+    /// Distance from a point to the path seen from above. A piece is at most a quarter turn, so that two products
+    /// tell whether the point lies in its sector.
+    pub(crate) fn distance(&self, p: Point) -> f64 {
+        match self.path {
+            Segment::Line { a, b } => {
+                let (d, to) = (b - a, p - a);
+                let square = d.dot(d);
+                let t = if square > 0.0 { (to.dot(d) / square).clamp(0.0, 1.0) } else { 0.0 };
+                length(to - d * t)
+            }
+            Segment::Arc { a, b, centre, radius, sweep, .. } => {
+                let (to, turn) = (p - centre, sweep.signum());
+                let (first, last) = (a - centre, b - centre);
+                if first.cross(to) * turn >= 0.0 && to.cross(last) * turn >= 0.0 && to.dot(first + last) >= 0.0 {
+                    (length(to) - radius).abs()
+                } else {
+                    length(p - a).min(length(p - b))
+                }
+            }
+        }
+    }
+
     /// The lowest height of the cutting edge over a point while the leg is run.
     pub(crate) fn lowest_at(&self, profile: &Profile, p: Point) -> Option<f64> {
-        let distance = self.path.distance(p);
+        let distance = self.distance(p);
         if distance > profile.radius {
             return None;
         }
         if self.is_level() || self.is_upright() {
             return Some(self.lowest() + profile.rise(distance));
+        }
+        let low_end = if self.z[1] < self.z[0] { self.path.end() } else { self.path.start() };
+        if profile.edge == Edge::Flat && length(p - low_end) <= profile.radius {
+            return Some(self.lowest());
         }
         Some(match self.path {
             Segment::Line { a, b } => self.lowest_on_line(profile, p, a, b),
@@ -192,6 +218,11 @@ impl Leg {
         }
         count
     }
+}
+
+/// Length of a vector of a few hundred mm at most, where no square overflows.
+fn length(v: Point) -> f64 {
+    v.dot(v).sqrt()
 }
 
 /// The least value of a function with one valley on an interval: scanned, then by golden section.

@@ -25,15 +25,19 @@ mod leg;
 mod loads;
 mod loose;
 mod near;
+#[cfg(test)]
+mod oracle;
 mod probes;
 mod profile;
 mod relief;
+mod report;
 mod rows;
 mod stages;
 mod tabs;
 mod verdict;
 
 pub use kinds::KINDS;
+pub use report::report;
 pub use stages::prove_read;
 pub use verdict::{CutterUse, HandWork, HeightMap, Proof, StageProof, Verdict, WallFigures};
 

@@ -59,7 +59,7 @@ impl<'a> Near<'a> {
             for row in r0..=r1 {
                 for column in c0..=c1 {
                     let at = Point::new((column as f64 + 0.5) * CELL, (row as f64 + 0.5) * CELL);
-                    if leg.path.distance(self.bounds.min + at) <= reach + 0.708 * CELL {
+                    if leg.distance(self.bounds.min + at) <= reach + 0.708 * CELL {
                         visit(&mut self.starts, &mut self.members, row * self.columns + column, i as u32);
                     }
                 }
@@ -107,7 +107,7 @@ impl<'a> Near<'a> {
                 continue;
             }
             // No part of the leg can do better than its nearest point with its lowest tip.
-            let most = profile.radius_at(height - leg.lowest()) - leg.path.distance(p);
+            let most = profile.radius_at(height - leg.lowest()) - leg.distance(p);
             if most <= best.0 {
                 continue;
             }

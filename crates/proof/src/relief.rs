@@ -19,6 +19,11 @@ const SLIM: f64 = 0.002;
 /// Cells of a tile's side, about: one megabyte of heights.
 const TILE: usize = 512;
 
+/// More cells than a bed of 600 mm has at 0.02 mm: a larger blank gets a wider pitch, which the proof states.
+const MOST_CELLS: usize = 1_000_000_000;
+/// Samples of a coarser grid; a larger blank gets fewer to the mm.
+const MOST_SAMPLES: usize = 6_000_000;
+
 /// The grid.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Grid {
@@ -35,14 +40,23 @@ pub(crate) struct Grid {
 
 impl Grid {
     pub(crate) fn new(size: Bounds, pitch: f64, picture_pitch: f64) -> Self {
-        let count = |length: f64| ((length / pitch - 1e-6).ceil().max(1.0)) as usize;
-        let ratio = |wanted: f64| ((wanted / pitch).round().max(1.0) as usize).min(64);
+        let count = |length: f64, pitch: f64| ((length / pitch - 1e-6).ceil().max(1.0)) as usize;
+        let cells = |pitch: f64| count(size.width(), pitch).saturating_mul(count(size.height(), pitch));
+        let mut pitch = pitch;
+        while cells(pitch) > MOST_CELLS && pitch < size.width().max(size.height()) {
+            pitch *= 2.0;
+        }
+        let ratio = |wanted: f64| {
+            let least = ((wanted / pitch).round().max(1.0) as usize).min(64);
+            (least..=512).find(|&r| cells(pitch) / (r * r) <= MOST_SAMPLES).unwrap_or(512)
+        };
         let (coarse, picture) = (ratio(0.1), ratio(picture_pitch));
+        let picture = if coarse * picture / gcd(coarse, picture) > 2 * TILE { coarse } else { picture };
         let unit = coarse * picture / gcd(coarse, picture);
         Self {
             pitch,
-            columns: count(size.width()),
-            rows: count(size.height()),
+            columns: count(size.width(), pitch),
+            rows: count(size.height(), pitch),
             tile: unit * TILE.div_ceil(unit),
             coarse,
             picture,
@@ -244,7 +258,7 @@ impl Work<'_> {
             for row in index(b.min.y, up)..=index(b.max.y, up) {
                 for column in index(b.min.x, across)..=index(b.max.x, across) {
                     let centre = Point::new((column as f64 + 0.5) * side, (row as f64 + 0.5) * side);
-                    if leg.run == Run::Boxed || leg.path.distance(centre) <= reach + 0.708 * side {
+                    if leg.run == Run::Boxed || leg.distance(centre) <= reach + 0.708 * side {
                         lists[row * across + column].push(i as u32);
                     }
                 }
@@ -273,11 +287,12 @@ impl Work<'_> {
         let coarse = (width.div_ceil(grid.coarse), height.div_ceil(grid.coarse));
         let mut deaths = vec![u32::MAX; coarse.0 * coarse.1];
         let mut touches = Vec::new();
-        let mut reliefs = Vec::with_capacity(self.tooling.len());
+        let mut reliefs: Vec<Vec<f32>> = Vec::with_capacity(self.tooling.len());
+        let mut changed = true;
         for &i in list {
             let leg = &self.legs[i as usize];
             while reliefs.len() < leg.stage {
-                reliefs.push(tile.picture(grid.picture));
+                tile.push_picture(&mut reliefs, &mut changed, grid.picture);
             }
             let Some(tooling) = &self.tooling[leg.stage] else { continue };
             let touch = self.run_leg(&mut tile, i, leg, tooling);
@@ -285,12 +300,13 @@ impl Work<'_> {
                 continue;
             }
             touches.push(touch);
+            changed = true;
             if touch.removed > 0.0 && leg.lowest() <= self.through {
                 tile.mark_deaths(&mut deaths, grid.coarse, self.through, leg.bounds(tooling.profile.radius), i);
             }
         }
         while reliefs.len() < self.tooling.len() {
-            reliefs.push(tile.picture(grid.picture));
+            tile.push_picture(&mut reliefs, &mut changed, grid.picture);
         }
         let judged = judge(&tile);
         Cut { touches, reliefs, deaths, judged }
@@ -509,6 +525,16 @@ impl Tile {
                 }
             }
         }
+    }
+
+    /// Adds the picture after one more stage; the last one again if nothing was cut.
+    fn push_picture(&self, reliefs: &mut Vec<Vec<f32>>, changed: &mut bool, ratio: usize) {
+        let picture = match reliefs.last() {
+            Some(last) if !*changed => last.clone(),
+            _ => self.picture(ratio),
+        };
+        *changed = false;
+        reliefs.push(picture);
     }
 
     /// The least height under each picture sample.

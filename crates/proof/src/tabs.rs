@@ -62,7 +62,8 @@ impl Edge<'_> {
         let top = self.wanted.underside + self.tabs.left.to_mm();
         let width = self.groove(legs, tooling, top);
         if width <= 0.0 {
-            return self.report_missing(0, 0.0, tally);
+            let at = self.contour.vertices.first().map_or(Point::default(), |v| v.p);
+            return self.report_long(self.contour.length(), at, tally);
         }
         let segments: Vec<plane::Segment> = self.contour.segments().filter(|s| s.length() > 0.0).collect();
         let stands = |s: Spot| {
