@@ -4,7 +4,7 @@ use crate::assemble::{ROUNDING, Stroke, repair};
 use crate::curve::Chain;
 use crate::join::SNAP;
 use crate::model::{Mend, Repair};
-use plane::{Point, Segment, SegmentIndex, Vertex};
+use plane::{Bounds, Point, Segment, SegmentIndex, Vertex};
 use std::collections::BTreeMap;
 use std::f64::consts::{PI, TAU};
 
@@ -125,16 +125,15 @@ pub(crate) fn same_piece(a: &Chain, b: &Chain) -> bool {
 /// Merges single lines and arcs that partly run over each other. Gives the strokes and whether anything changed.
 pub(crate) fn merge_overlaps(strokes: Vec<Stroke>, tolerance: f64, repairs: &mut Vec<Repair>) -> (Vec<Stroke>, bool) {
     let pieces = explode(&strokes);
-    let index = SegmentIndex::new(pieces.iter().map(|p| p.segment).collect());
     let least = tolerance.max(10.0 * COPY);
     let mut clusters = Clusters::new(pieces.len());
-    for (i, piece) in pieces.iter().enumerate() {
-        index.for_each_near(piece.segment.bounds().grown(COPY), |j, other| {
-            if j > i && pieces[j].stroke != piece.stroke && overlap(&piece.segment, other) > least {
-                clusters.unite(i, j);
-            }
-        });
-    }
+    let boxes: Vec<Bounds> = pieces.iter().map(|p| p.segment.bounds().grown(COPY)).collect();
+    for_each_meeting(&boxes, MOST_PAIRS, |i, j| {
+        let (a, b) = (&pieces[i], &pieces[j]);
+        if a.stroke != b.stroke && overlap(&a.segment, &b.segment) > least {
+            clusters.unite(i, j);
+        }
+    });
     let merged = clusters.groups();
     if merged.is_empty() {
         return (strokes, false);
@@ -162,6 +161,27 @@ pub(crate) fn merge_overlaps(strokes: Vec<Stroke>, tolerance: f64, repairs: &mut
     }
     out.extend(strokes.into_iter().enumerate().filter(|(i, _)| !touched[*i]).map(|(_, s)| s));
     (out, true)
+}
+
+/// Pairs of boxes compared before giving up, so that no file takes for ever.
+const MOST_PAIRS: usize = 20_000_000;
+
+/// Calls `visit` for pairs of boxes that meet, by a sweep from left to right.
+fn for_each_meeting(boxes: &[Bounds], most: usize, mut visit: impl FnMut(usize, usize)) {
+    let mut order: Vec<usize> = (0..boxes.len()).collect();
+    order.sort_by(|&i, &j| boxes[i].min.x.total_cmp(&boxes[j].min.x).then(i.cmp(&j)));
+    let mut left = most;
+    for (k, &i) in order.iter().enumerate() {
+        for &j in order[k + 1..].iter().take_while(|&&j| boxes[j].min.x <= boxes[i].max.x) {
+            if left == 0 {
+                return;
+            }
+            left -= 1;
+            if boxes[i].meets(boxes[j]) {
+                visit(i, j);
+            }
+        }
+    }
 }
 
 struct Piece {

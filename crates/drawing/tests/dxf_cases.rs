@@ -4,7 +4,7 @@
 //! nothing of this crate. Where a case has an extra key, that key is the right answer. Where the library drew an ellipse
 //! by an approximation that is off by more than the tolerance, the closed form stands here, with its reason.
 
-#![expect(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use doubt::Severity;
 use drawing::{Drawing, Mend, ReadOptions, UnitsFrom, Why, read};

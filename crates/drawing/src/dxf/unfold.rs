@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 /// Blocks nest no deeper than this.
 const DEEPEST: usize = 32;
 /// No more entities than this are unfolded from inserts.
-const MOST: usize = 300_000;
+const MOST: usize = 100_000;
 
 /// What the model holds, in the file's units.
 #[derive(Default)]

@@ -18,7 +18,7 @@ use svgtypes::{LengthUnit, Transform};
 /// Elements nest no deeper than this.
 const DEEPEST: usize = 200;
 /// No more elements than this are walked, references unfolded.
-const MOST: usize = 300_000;
+const MOST: usize = 100_000;
 /// Fills thinner than this are lines that the default black fill makes look filled, mm² per mm of length.
 const THIN: f64 = 1e-6;
 
