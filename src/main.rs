@@ -1,1 +1,95 @@
-fn main() {}
+//! The command line: from a drawing and a plate file to proven programs.
+
+mod commands;
+mod terminal;
+
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Layered, lit plates: from a drawing and a plate file to programs that are proven before anything is cut.
+#[derive(Debug, Parser)]
+#[command(name = "platewright", version, about, arg_required_else_help = true, disable_help_subcommand = true)]
+struct Line {
+    #[command(subcommand)]
+    command: Command,
+    /// Print one JSON document instead of text.
+    #[arg(long, global = true)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Write the bundled demo plate into a folder and make its packet.
+    Demo {
+        /// Folder for the plate's files and its packet.
+        #[arg(default_value = "kestrel-hill")]
+        dir: PathBuf,
+    },
+    /// Start a new plate: a folder with a small drawing, a plate file and a shop file to change.
+    New {
+        /// The folder; it must not hold these files yet.
+        dir: PathBuf,
+    },
+    /// Say what is in a drawing: contours by name, findings, narrowest places and the largest cutter that passes.
+    Look {
+        /// A DXF or SVG file.
+        drawing: PathBuf,
+        /// Unit of a drawing that states none, or to overrule what it states: mm, cm, in.
+        #[arg(long)]
+        units: Option<String>,
+        /// Join ends that are this far apart at most, such as "0.2 mm".
+        #[arg(long)]
+        close_gaps: Option<String>,
+    },
+    /// Make the packet of a plate: programs, proof, pictures and setup sheet. Nothing is written unless proven.
+    Packet {
+        /// The plate file.
+        plate: PathBuf,
+        /// Folder for the packet [default: `packet` beside the plate file].
+        #[arg(long)]
+        out: Option<PathBuf>,
+        /// Pitch of the prover's grid, mm.
+        #[arg(long, default_value_t = 0.02)]
+        pitch: f64,
+    },
+    /// Prove programs from anywhere against a plate, in the order given.
+    Prove {
+        /// The plate file.
+        plate: PathBuf,
+        /// Program files; name the cutter as FILE=NUMBER, else the T word in the text tells it.
+        #[arg(required = true)]
+        programs: Vec<String>,
+        /// Pitch of the prover's grid, mm.
+        #[arg(long, default_value_t = 0.02)]
+        pitch: f64,
+    },
+    /// Explain a kind of doubt by its id; without an id, list all.
+    Explain {
+        /// The id in brackets behind `refused`, `look` or `note`.
+        id: Option<String>,
+    },
+}
+
+fn main() -> ExitCode {
+    let line = match Line::try_parse() {
+        Ok(line) => line,
+        Err(error) => {
+            // Help and version are no mistakes.
+            let code = if error.use_stderr() { 2 } else { 0 };
+            let _ = error.print();
+            return ExitCode::from(code);
+        }
+    };
+    let watch = terminal::Stop::on_ctrl_c(line.json);
+    let json = line.json;
+    let code = match line.command {
+        Command::Demo { dir } => commands::demo::run(&dir, json, &watch),
+        Command::New { dir } => commands::new::run(&dir, json),
+        Command::Look { drawing, units, close_gaps } => commands::look::run(&drawing, units.as_deref(), close_gaps.as_deref(), json),
+        Command::Packet { plate, out, pitch } => commands::packet::run(&plate, out.as_deref(), pitch, json, &watch),
+        Command::Prove { plate, programs, pitch } => commands::prove::run(&plate, &programs, pitch, json, &watch),
+        Command::Explain { id } => commands::explain::run(id.as_deref(), json),
+    };
+    ExitCode::from(code)
+}

@@ -1,0 +1,94 @@
+//! The files of a packet.
+
+use crate::{Computed, intent_file};
+use doubt::{Doubt, Severity};
+use proof::Proof;
+use quantity::{Length, trimmed};
+use sheet::{Job, StageWords, SubsetRow};
+
+/// Names and bytes, without the manifest.
+pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
+    let stages = stage_words(computed);
+    let subsets = subset_rows(computed);
+    let of = |notes: bool| -> Vec<Doubt> {
+        computed.doubts.iter().filter(|d| (d.severity == Severity::Note) == notes).cloned().collect()
+    };
+    let (assumed, look) = (of(true), of(false));
+    // The frame run cuts nothing: the sheet shows the programs that do.
+    let shown = Proof { stages: computed.proof.stages.iter().skip(1).cloned().collect(), ..computed.proof.clone() };
+    let job = Job {
+        shop: &computed.job.shop,
+        intent: &computed.job.intent,
+        proof: &shown,
+        stages: &stages,
+        frame: computed.programs.first().map(|p| p.0.as_str()),
+        sentences: &computed.sentences,
+        assumed: &assumed,
+        doubts: &look,
+        subsets: &subsets,
+    };
+    let mut files: Vec<(String, Vec<u8>)> =
+        computed.programs.iter().map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
+    files.push(("setup-sheet.pdf".into(), sheet::setup_sheet(&job)));
+    files.push(("pictures/face.png".into(), sheet::face(&job)));
+    for (i, stage) in computed.plan.stages.iter().enumerate() {
+        files.push((format!("pictures/after-{}.png", stage.name), sheet::after_stage(&job, i)));
+    }
+    files.push(("pictures/section.png".into(), sheet::section(&job)));
+    files.push(("pictures/hand-work.png".into(), sheet::hand_work(&job)));
+    files.push(("intent.json".into(), intent_file::text(&computed.job.intent, &computed.sentences).into_bytes()));
+    files.push(("proof.json".into(), json(&computed.proof)));
+    files.push(("proof.txt".into(), proof::report(&computed.proof).into_bytes()));
+    files
+}
+
+fn json(proof: &Proof) -> Vec<u8> {
+    let mut text = serde_json::to_string_pretty(proof).unwrap_or_default();
+    text.push('\n');
+    text.into_bytes()
+}
+
+fn stage_words(computed: &Computed) -> Vec<StageWords> {
+    let shop = &computed.job.shop;
+    let words = |stage: &motion::Stage| {
+        let mut checks = vec![format!(
+            "Touch off on the table and set the display to {}.",
+            trimmed(shop.touch_off.feeler.to_mm(), 3)
+        )];
+        if stage.name.contains("outline") {
+            checks.push("The holds stand clear of the edge, and nothing lies on the plate.".into());
+        }
+        StageWords {
+            file: format!("{}.{}", stage.name, shop.dialect.extension),
+            cutter_number: stage.cutter,
+            purpose: capital(&stage.purpose),
+            speed: stage.speed,
+            dial: stage.dial.clone(),
+            feed: stage.feed,
+            pass_depth: Length::mm(stage.pass_depth),
+            traverse: stage.traverse,
+            checks,
+        }
+    };
+    computed.plan.stages.iter().map(words).collect()
+}
+
+fn subset_rows(computed: &Computed) -> Vec<SubsetRow> {
+    let shop = &computed.job.shop;
+    let name = |n: &u32| shop.cutter(*n).map_or_else(|| n.to_string(), |c| c.name.clone());
+    let row = |s: &plan::Subset| SubsetRow {
+        cutters: s.cutters.iter().map(name).collect::<Vec<_>>().join(" + "),
+        minutes: s.minutes,
+        note: match (s.chosen, s.reaches_all) {
+            (true, _) => "used".into(),
+            (false, true) => "reaches as much".into(),
+            (false, false) => "leaves more by hand".into(),
+        },
+    };
+    computed.plan.subsets.iter().map(row).collect()
+}
+
+fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}

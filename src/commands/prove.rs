@@ -1,0 +1,43 @@
+//! `prove PLATE PROGRAM…`: programs from anywhere.
+
+use super::{packet, show};
+use crate::terminal::Stop;
+use std::path::Path;
+
+pub(crate) fn run(plate: &Path, programs: &[String], pitch: f64, json: bool, stop: &Stop) -> u8 {
+    let Some(settings) = packet::settings(pitch) else {
+        return show::refused("prove", "the pitch must be from 0.005 to 0.1 mm", json);
+    };
+    let mut read = Vec::new();
+    for named in programs {
+        let (file, cutter) = match split(named) {
+            Ok(split) => split,
+            Err(words) => return show::refused("prove", &words, json),
+        };
+        match std::fs::read(file) {
+            Ok(bytes) => {
+                let name = Path::new(file).file_name().map_or_else(|| file.to_owned(), |n| n.to_string_lossy().into_owned());
+                read.push((name, bytes, cutter));
+            }
+            Err(e) => return show::refused("prove", &format!("the program `{file}` can't be read: {e}"), json),
+        }
+    }
+    stop.doing("proving");
+    let outcome = ::packet::prove(plate, &read, &settings, stop);
+    stop.finish();
+    show::outcome("prove", &outcome, json)
+}
+
+/// `FILE=NUMBER` or `FILE`; a file whose own name has a `=` is taken as it is.
+fn split(named: &str) -> Result<(&str, Option<u32>), String> {
+    if Path::new(named).exists() {
+        return Ok((named, None));
+    }
+    match named.rsplit_once('=') {
+        None => Ok((named, None)),
+        Some((file, number)) => match number.trim().parse() {
+            Ok(number) => Ok((file, Some(number))),
+            Err(_) => Err(format!("`{number}` behind `{file}=` is not a cutter's number")),
+        },
+    }
+}

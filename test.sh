@@ -1,0 +1,43 @@
+#!/usr/bin/env bash
+# Everything that must hold: format, lints, tests. `./test.sh --long` adds the corpus and damage runs.
+# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, and poppler-utils for the PDF checks.
+set -euo pipefail
+cd "$(dirname "$0")"
+
+say() { printf '\n== %s\n' "$*"; }
+
+# Brings what is missing, as root or through sudo, and says so; elsewhere names it and fails.
+need() { # command, package
+  command -v "$1" >/dev/null 2>&1 && return
+  local as=()
+  if [ "$(id -u)" -ne 0 ]; then
+    if command -v sudo >/dev/null 2>&1 && sudo -n true 2>/dev/null; then as=(sudo -n); else
+      echo "test.sh needs \`$1\` (package $2): install it and run again" >&2
+      exit 1
+    fi
+  fi
+  if ! command -v apt-get >/dev/null 2>&1; then
+    echo "test.sh needs \`$1\` (package $2): install it and run again" >&2
+    exit 1
+  fi
+  echo "installing $2, which brings \`$1\`"
+  "${as[@]}" apt-get install -y "$2" >/dev/null 2>&1 || { "${as[@]}" apt-get update >/dev/null && "${as[@]}" apt-get install -y "$2" >/dev/null; }
+  command -v "$1" >/dev/null 2>&1 || { echo "test.sh could not install $2" >&2; exit 1; }
+}
+
+need cargo cargo
+need pdftotext poppler-utils
+cargo fmt --version >/dev/null 2>&1 || rustup component add rustfmt
+cargo clippy --version >/dev/null 2>&1 || rustup component add clippy
+
+say "format"
+cargo fmt --all --check
+say "lints"
+cargo clippy --workspace --all-targets --locked --quiet -- -D warnings
+say "tests"
+cargo test --workspace --locked --quiet
+if [ "${1:-}" = "--long" ]; then
+  say "long runs"
+  cargo test --release --locked --quiet --test long -- --ignored --nocapture
+fi
+say "all passed"

@@ -1,0 +1,119 @@
+//! Long runs, for `./test.sh --long`: filled icons from a crate, each as a pocket with an outline, planned and proven.
+#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
+
+use proof::{Settings, Verdict};
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::fs;
+use std::process::Command;
+use std::time::Instant;
+
+/// The solid icons of `icondata_hi` (MIT, no brand marks): name, view box and markup, taken from the crate's source, since
+/// it offers no list of them.
+fn icons() -> Vec<(String, String, String)> {
+    let output = Command::new(env!("CARGO"))
+        .args(["metadata", "--format-version", "1", "--offline"])
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .unwrap();
+    let metadata: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let package = metadata["packages"].as_array().unwrap().iter().find(|p| p["name"] == "icondata_hi").unwrap();
+    let source = package["targets"][0]["src_path"].as_str().unwrap();
+    let text = fs::read_to_string(source).unwrap();
+    let blocks = text.split("pub static ").skip(1);
+    blocks
+        .filter_map(|b| {
+            let name = b.split(':').next()?.to_owned();
+            let view = b.split("view_box: Some(\"").nth(1)?.split('"').next()?.to_owned();
+            let data = b.split("data: r###\"").nth(1)?.split("\"###").next()?.to_owned();
+            name.contains("SolidLg").then_some((name, view, data))
+        })
+        .collect()
+}
+
+const PLATE: &str = r#"
+title = "icon"
+drawing = "icon.svg"
+place = [20, 20]
+cutters = [1, 3]
+[blank]
+size = [100, 100]
+bond = 0.0
+bond_spread = 0.0
+bow = 0.0
+under = [{ name = "card", thickness = 0.3 }]
+layers = [{ sheet = "night black 3", measured = [3.0] }, { sheet = "ruby clear 3", measured = [3.0] }]
+measured_total = [6.0]
+[[area]]
+on = "icon"
+floor = { below_face = 2 }
+[plate]
+within = "outline"
+held_by = { tabs = 4, length = 4, left = 0.6 }
+"#;
+
+/// The icon scaled so that its longer side is 60 mm, in a frame of 80 mm.
+fn drawing(view: &str, data: &str) -> String {
+    let probe = format!("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"24mm\" height=\"24mm\" viewBox=\"{view}\"><g id=\"icon\">{data}</g></svg>");
+    let read = drawing::read("icon.svg", probe.as_bytes(), &drawing::ReadOptions::default());
+    let (region, _) = read.region("icon");
+    let b = region.bounds();
+    let scale = 60.0 / b.width().max(b.height());
+    // The probe's page is 24 mm high with y up; the icon's middle goes to 30, 30 of a page of 60.
+    let middle = b.centre();
+    let (dx, dy) = (30.0 - middle.x * scale, 30.0 - (24.0 - middle.y) * scale);
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"60mm\" height=\"60mm\" viewBox=\"0 0 60 60\">\
+         <rect id=\"outline\" x=\"-10\" y=\"-10\" width=\"80\" height=\"80\" rx=\"6\" fill=\"none\" stroke=\"black\"/>\
+         <g id=\"icon\" transform=\"translate({dx} {dy}) scale({scale})\">{data}</g></svg>"
+    )
+}
+
+#[test]
+#[ignore = "minutes; ./test.sh --long runs it"]
+fn icons_as_pockets() {
+    let icons = icons();
+    let most: usize = std::env::var("ICONS").ok().and_then(|n| n.parse().ok()).unwrap_or(usize::MAX);
+    let (mut proven, mut refused, mut without_place) = (0, BTreeMap::<String, Vec<String>>::new(), Vec::new());
+    let began = Instant::now();
+    let mut slowest = (0.0, String::new());
+    let mut looked = 0;
+    for (name, view, data) in icons.iter().take(most) {
+        looked += 1;
+        let dir = tempfile::tempdir().unwrap();
+        fs::write(dir.path().join("plate.toml"), PLATE).unwrap();
+        fs::write(dir.path().join("icon.svg"), drawing(view, data)).unwrap();
+        let mut outcome = packet::Outcome::default();
+        let start = Instant::now();
+        let computed = packet::compute(&dir.path().join("plate.toml"), &Settings::default(), &(), &mut outcome);
+        let took = start.elapsed().as_secs_f64();
+        if took > slowest.0 {
+            slowest = (took, name.clone());
+        }
+        match (computed.is_some(), outcome.verdict) {
+            (true, Some(Verdict::Proven)) => {
+                let proof = computed.unwrap().0.proof;
+                assert!(proof.walls.worst_gouge <= 0.010, "{name} is proven with a gouge of {}", proof.walls.worst_gouge);
+                proven += 1;
+            }
+            _ => {
+                let blocking: Vec<&doubt::Doubt> = outcome.doubts.iter().filter(|d| d.blocks()).collect();
+                assert!(!blocking.is_empty(), "{name}: not proven and nothing says why");
+                println!("{name}: {}", doubt::render(blocking[0], &(), false));
+                if blocking.iter().all(|d| d.places.is_empty()) {
+                    without_place.push(name.clone());
+                }
+                let ids: std::collections::BTreeSet<&str> = blocking.iter().map(|d| d.id).collect();
+                refused.entry(ids.into_iter().collect::<Vec<_>>().join(" + ")).or_default().push(name.clone());
+            }
+        }
+    }
+    println!("{looked} icons in {:.0} s, slowest {} in {:.1} s", began.elapsed().as_secs_f64(), slowest.1, slowest.0);
+    println!("{proven} proven, {} refused", looked - proven);
+    for (why, names) in &refused {
+        println!("{} refused for {why}: {}", names.len(), names.join(", "));
+    }
+    assert!(without_place.is_empty(), "refused without a place: {without_place:?}");
+    assert!(looked >= 300.min(most));
+    assert!(proven * 100 >= looked * 95, "{proven} of {looked} proven");
+}
