@@ -4,7 +4,23 @@
 //! It knows nothing of who wrote the text, and never reaches the planner or the writer. Anything not
 //! explicitly allowed is refused with the line; what is legal but beyond the subset is *undecided*.
 //! The language is that of NISTIR 6556 (Kramer, Proctor, Messina, 2000).
+//!
+//! [`read`] takes a file line by line; a line goes through `line` (characters to words, with `parameters`), `block`
+//! (words to codes) and `interpreter` (codes to moves; `cuts`, `arcs`). A refused line has no effect but that nothing
+//! is known for certain afterwards; reading goes on, and what lacks only because of it isn't reported again.
 
+mod arcs;
+mod block;
+mod cuts;
+mod interpreter;
+mod kinds;
+mod line;
+mod modes;
 mod moves;
+mod parameters;
+mod program;
+mod trouble;
 
+pub use kinds::KINDS;
 pub use moves::{Axis, Move, Plane, Program, Shape, Spindle, Stated};
+pub use program::{read, read_text};
