@@ -2,172 +2,183 @@
 //!
 //! A flat cutter of radius r clears a point of a floor if its axis can stand within r of the point while every wall
 //! that stands above the floor is at least r away, every wall that stands above the end of its flutes is out of the
-//! shank's way, and every wall above its stick-out out of the nut's. The excess of the least such distance over r is
-//! nought or less where it gets, and is the gap where it doesn't; it changes by no more than the way between two
-//! points, which lets a row be walked in strides.
+//! shank's way, and every wall above its stick-out out of the nut's. Near a wall the nearest such stand lies at its
+//! limit: beside a wall, round a corner that points into the floor, or where two such lines meet. Stands are set along
+//! these lines closely, and from the nearest one the exact place is found by turns of pulling toward the point and
+//! stepping away from what is too near.
 
-use crate::intent::{Class, MARGIN, Standing, Wanted};
-use plane::Point;
+use crate::intent::{AREAS, Class, MARGIN, Standing, Wanted};
+use plane::{Bounds, Point, Segment};
 use plate::{Cutter, Form, Intent, Shop};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Widths and radii may come short by this, mm.
 pub(crate) const SHORT: f64 = 0.002;
+/// Stands are set this close, mm.
+const SPACING: f64 = 0.05;
+/// Within this of the limit the exact place of the stand is found, mm.
+const CLOSE: f64 = 0.02;
+/// Stands are looked for within this many radii.
+const RADII: f64 = 4.0;
 
 /// One allowed flat cutter on one floor.
 struct Way {
     radius: f64,
     /// Walls to keep away from, each set with its distance.
     keep: Vec<(usize, f64)>,
+    stands: Stands,
+}
+
+/// One height of floor and who reaches it.
+struct Floor {
+    height: f64,
+    /// The walls above it.
+    own: usize,
+    /// Thinnest cutter first.
+    ways: Vec<Way>,
+    /// Whether some cutter is kept out by its flutes or stick-out.
+    short_flutes: bool,
 }
 
 /// The allowed flat cutters by floor.
 pub(crate) struct Access<'a> {
     wanted: &'a Wanted<'a>,
     standings: Vec<Standing>,
-    /// By class: the walls above its floor.
-    floors: BTreeMap<Class, usize>,
-    /// By class: its cutters, thinnest first.
-    ways: BTreeMap<Class, Vec<Way>>,
-    /// By class: whether some cutter is kept out by its flutes or stick-out alone.
-    pub(crate) short_flutes: BTreeMap<Class, bool>,
+    floors: Vec<Floor>,
+    by_class: BTreeMap<Class, usize>,
 }
 
 impl<'a> Access<'a> {
     pub(crate) fn new(wanted: &'a Wanted<'a>, shop: &Shop, intent: &Intent) -> Self {
-        let mut access = Self {
-            wanted,
-            standings: vec![],
-            floors: BTreeMap::new(),
-            ways: BTreeMap::new(),
-            short_flutes: BTreeMap::new(),
-        };
+        let mut access = Self { wanted, standings: vec![], floors: vec![], by_class: BTreeMap::new() };
         let mut cutters: Vec<&Cutter> = intent.cutters.iter().filter_map(|&n| shop.cutter(n)).collect();
         cutters.retain(|c| c.form == Form::Flat && c.radius() > 0.0);
         cutters.sort_by(|a, b| a.radius().total_cmp(&b.radius()));
-        let classes = (0..intent.areas.len()).map(|i| crate::intent::AREAS + i as Class);
+        let classes = (0..intent.areas.len()).map(|i| AREAS + i as Class);
         for class in classes.chain(intent.outline.as_ref().map(|_| MARGIN)) {
-            // A floor below the blank's underside has walls from the underside up.
-            let floor = wanted.floor(class);
-            let own = access.standing(floor);
-            access.floors.insert(class, own);
-            let mut ways = Vec::new();
-            let mut short = false;
-            for cutter in &cutters {
-                let mut keep = vec![(own, cutter.radius())];
-                let nut = shop.spindle.nut_diameter.to_mm() / 2.0;
-                for (from, radius) in
-                    [(cutter.flute_length.to_mm(), cutter.shank.to_mm() / 2.0), (cutter.stick_out.to_mm(), nut)]
-                {
-                    if floor + from < wanted.face_high - SHORT && radius > cutter.radius() + SHORT {
-                        keep.push((access.standing(floor + from), radius));
-                        short = true;
-                    }
-                }
-                ways.push(Way { radius: cutter.radius(), keep });
-            }
-            access.ways.insert(class, ways);
-            access.short_flutes.insert(class, short);
+            let height = wanted.floor(class);
+            let known = access.floors.iter().position(|f| (f.height - height).abs() < 1e-9);
+            let floor = known.unwrap_or_else(|| access.add_floor(height, &cutters, shop));
+            access.by_class.insert(class, floor);
         }
         access
     }
 
+    fn add_floor(&mut self, height: f64, cutters: &[&Cutter], shop: &Shop) -> usize {
+        let own = self.standing(height);
+        let mut floor = Floor { height, own, ways: Vec::new(), short_flutes: false };
+        let nut = shop.spindle.nut_diameter.to_mm() / 2.0;
+        for cutter in cutters {
+            let radius = cutter.radius();
+            let mut keep = vec![(own, radius)];
+            for (from, part) in
+                [(cutter.flute_length.to_mm(), cutter.shank.to_mm() / 2.0), (cutter.stick_out.to_mm(), nut)]
+            {
+                if height + from < self.wanted.face_high - SHORT && part > radius + SHORT {
+                    keep.push((self.standing(height + from), part));
+                    floor.short_flutes = true;
+                }
+            }
+            let plain = keep.len() == 1;
+            let mut way = Way { radius, keep, stands: Stands::default() };
+            way.stands = self.set_stands(&way, height);
+            floor.ways.push(way);
+            if plain {
+                // Nothing but its edge keeps it away: a wider cutter gets nowhere that this one doesn't.
+                break;
+            }
+        }
+        self.floors.push(floor);
+        self.floors.len() - 1
+    }
+
     fn standing(&mut self, above: f64) -> usize {
-        if let Some(i) = self.standings.iter().position(|s| (s.above - above).abs() < 1e-6) {
+        if let Some(i) = self.standings.iter().position(|s| (s.above - above).abs() < 1e-9) {
             return i;
         }
         self.standings.push(self.wanted.standing(above));
         self.standings.len() - 1
     }
 
+    fn floor(&self, class: Class) -> Option<&Floor> {
+        self.by_class.get(&class).and_then(|&i| self.floors.get(i))
+    }
+
     /// Whether any allowed flat cutter may be used at all.
     pub(crate) fn has_cutters(&self, class: Class) -> bool {
-        self.ways.get(&class).is_some_and(|w| !w.is_empty())
+        self.floor(class).is_some_and(|f| !f.ways.is_empty())
+    }
+
+    /// Whether some allowed cutter is kept out of a class's ground by its flutes or stick-out.
+    pub(crate) fn has_short_flutes(&self, class: Class) -> bool {
+        self.floor(class).is_some_and(|f| f.short_flutes)
     }
 
     /// Radius of the thinnest allowed flat cutter, mm; 0 without one.
     pub(crate) fn thinnest(&self, class: Class) -> f64 {
-        self.ways.get(&class).and_then(|w| w.first()).map_or(0.0, |w| w.radius)
+        self.floor(class).and_then(|f| f.ways.first()).map_or(0.0, |w| w.radius)
     }
 
     /// Distance to the nearest wall above a class's floor, and that wall's top.
     pub(crate) fn wall(&self, class: Class, p: Point) -> (f64, f64) {
-        let Some(standing) = self.floors.get(&class).map(|&i| &self.standings[i]) else {
+        let Some(standing) = self.floor(class).map(|f| &self.standings[f.own]) else {
             return (f64::INFINITY, f64::INFINITY);
         };
         let found = standing.walls.nearest(p);
         found.map_or((f64::INFINITY, self.wanted.face_high), |n| (n.distance, standing.tops[n.segment]))
     }
 
-    /// How far a point of a floor is beyond the reach of the allowed cutters, mm; nought or less is within. The exact
-    /// figure is only a bound where it is well within. With the radius of the cutter that comes nearest.
-    pub(crate) fn beyond(&self, class: Class, p: Point) -> (f64, f64) {
-        let mut best = (f64::INFINITY, 0.0);
-        for way in self.ways.get(&class).map_or(&[][..], |w| &w[..]) {
-            let distance = self.nearest_stand(way, class, p);
-            if distance - way.radius < best.0 {
-                best = (distance - way.radius, way.radius);
-            }
-            if best.0 <= 0.0 {
-                break;
-            }
-        }
-        best
+    /// How far a point of a floor is beyond the reach of the allowed cutters, mm; nought or less is within, infinite
+    /// is farther than a few radii. Near the limit it is exact, elsewhere within a hundredth of a mm or so; it changes
+    /// by no more than the way between two points, so that a row can be walked in strides.
+    pub(crate) fn beyond(&self, class: Class, p: Point) -> f64 {
+        self.gap(class, p, CLOSE)
     }
 
-    /// Whether some cutter's axis may stand at a point with its edge on the wall: the plain case of a wall probe.
+    /// The same, exact wherever there is a stand.
+    pub(crate) fn exactly_beyond(&self, class: Class, p: Point) -> f64 {
+        self.gap(class, p, f64::INFINITY)
+    }
+
+    fn gap(&self, class: Class, p: Point, close: f64) -> f64 {
+        let Some(floor) = self.floor(class) else { return f64::INFINITY };
+        let mut least = f64::INFINITY;
+        for way in &floor.ways {
+            if self.push_away(way, p).is_none() {
+                return -way.radius;
+            }
+            let Some((stand, mut distance)) = way.stands.nearest(p, RADII * way.radius) else { continue };
+            if (distance - way.radius).abs() < close {
+                distance = self.pulled(way, floor.height, p, stand, distance);
+            }
+            least = least.min(distance - way.radius);
+        }
+        least
+    }
+
+    /// Whether some cutter's axis may stand with its edge on the wall: the plain case of a wall probe.
     pub(crate) fn stands_beside(&self, class: Class, wall: Point, inward: Point) -> bool {
-        self.ways.get(&class).is_some_and(|ways| {
-            ways.iter().any(|w| {
+        self.floor(class).is_some_and(|floor| {
+            floor.ways.iter().any(|w| {
                 let c = wall + inward * w.radius;
-                self.push_away(w, c).is_none() && self.is_free(class, c)
+                self.push_away(w, c).is_none() && self.is_free(floor.height, c)
             })
         })
     }
 
-    /// Distance from a point to the nearest place where the axis may stand, found by turns: toward the point, then
-    /// away from what is too near. Infinite if none is found.
-    fn nearest_stand(&self, way: &Way, class: Class, p: Point) -> f64 {
-        let Some(mut c) = self.settle(way, p).filter(|&c| self.is_free(class, c)) else {
-            return self.look_round(way, class, p);
-        };
-        let mut best = c.distance(p);
-        // Only near the limit does the exact place matter.
-        for step in 0..24 {
-            if best <= 0.9 * way.radius {
-                break;
+    /// Distance to the nearest stand, from one nearby.
+    fn pulled(&self, way: &Way, height: f64, p: Point, mut stand: Point, mut best: f64) -> f64 {
+        let mut pull = 0.5;
+        for _ in 0..30 {
+            let next = self.settle(way, stand.lerp(p, pull)).filter(|&c| c.distance(p) < best - 1e-7);
+            match next {
+                Some(c) if self.is_free(height, c) => (stand, best) = (c, c.distance(p)),
+                _ if pull < 0.01 => break,
+                _ => pull *= 0.25,
             }
-            let pull = if step < 12 { 0.5 } else { 0.1 };
-            let Some(next) = self.settle(way, c.lerp(p, pull)) else { break };
-            let distance = next.distance(p);
-            if distance >= best - 1e-5 {
-                if step >= 12 || pull < 0.2 {
-                    break;
-                }
-                // A long pull that overshoots: try the shorter one.
-                let Some(short) = self.settle(way, c.lerp(p, 0.05)) else { break };
-                if short.distance(p) >= best - 1e-6 || !self.is_free(class, short) {
-                    break;
-                }
-                (c, best) = (short, short.distance(p));
-                continue;
-            }
-            if !self.is_free(class, next) {
-                break;
-            }
-            (c, best) = (next, distance);
         }
         best
-    }
-
-    /// Whether the axis may stand somewhere just within the radius all round: the mouth of a narrow, say.
-    fn look_round(&self, way: &Way, class: Class, p: Point) -> f64 {
-        let near = 0.98 * way.radius;
-        let found = (0..16).any(|k| {
-            let c = p + Point::at_angle(f64::from(k) * std::f64::consts::TAU / 16.0) * near;
-            self.push_away(way, c).is_none() && self.is_free(class, c)
-        });
-        if found { near } else { f64::INFINITY }
     }
 
     /// A place near a point where nothing is too near, by stepping away from what is.
@@ -207,8 +218,156 @@ impl<'a> Access<'a> {
         None
     }
 
-    fn is_free(&self, class: Class, c: Point) -> bool {
+    fn is_free(&self, height: f64, c: Point) -> bool {
         let ground = self.wanted.class_at(c);
-        ground == class || ground == MARGIN || self.wanted.floor(ground) <= self.wanted.floor(class) + 1e-6
+        ground == MARGIN || self.wanted.floor(ground) <= height + 1e-6
+    }
+
+    /// Stands along everything that keeps a cutter away.
+    fn set_stands(&self, way: &Way, height: f64) -> Stands {
+        let mut points: Vec<Point> = Vec::new();
+        for &(set, distance) in &way.keep {
+            let walls = self.standings[set].walls.segments();
+            let ends = Ends::new(walls);
+            let found: Vec<Vec<Point>> = walls
+                .par_iter()
+                .map(|wall| {
+                    let mut own = Vec::new();
+                    places_beside(wall, &ends, distance, &mut |c| {
+                        if let Some(c) = self.settle(way, c).filter(|&c| self.is_free(height, c)) {
+                            own.push(c);
+                        }
+                    });
+                    own
+                })
+                .collect();
+            points.extend(found.into_iter().flatten());
+        }
+        Stands::new(points)
+    }
+}
+
+/// Directions in which walls leave their starts and reach their ends.
+struct Ends {
+    starts: BTreeMap<(u64, u64), Point>,
+    ends: BTreeMap<(u64, u64), ()>,
+}
+
+fn key(p: Point) -> (u64, u64) {
+    (p.x.to_bits(), p.y.to_bits())
+}
+
+impl Ends {
+    fn new(walls: &[Segment]) -> Self {
+        let starts = walls.iter().filter_map(|w| Some((key(w.start()), w.direction(0.0)?))).collect();
+        let ends = walls.iter().map(|w| (key(w.end()), ())).collect();
+        Self { starts, ends }
+    }
+}
+
+/// Places at a distance from a wall: beside it, and round its ends where they point into the floor.
+fn places_beside(wall: &Segment, ends: &Ends, distance: f64, put: &mut impl FnMut(Point)) {
+    let parts = ((wall.length() / SPACING).ceil() as usize).clamp(1, 1_000_000);
+    for i in 0..=parts {
+        let t = i as f64 / parts as f64;
+        if let Some(direction) = wall.direction(t) {
+            put(wall.at(t) + direction.left() * distance);
+        }
+    }
+    let (Some(first), Some(last)) = (wall.direction(0.0), wall.direction(1.0)) else { return };
+    let mut fan = |at: Point, from: Point, turn: f64| {
+        let parts = ((turn.abs() * distance / SPACING).ceil() as usize).min(10_000);
+        for i in 1..parts {
+            put(at + from.rotated(turn * i as f64 / parts as f64) * distance);
+        }
+    };
+    match ends.starts.get(&key(wall.end())) {
+        // A turn to the right goes round a corner of the high side.
+        Some(next) if last.cross(*next) < 0.0 => {
+            fan(wall.end(), last.left(), -libm::acos(last.dot(*next).clamp(-1.0, 1.0)));
+        }
+        Some(_) => {}
+        None => fan(wall.end(), last.left(), -std::f64::consts::PI),
+    }
+    if !ends.ends.contains_key(&key(wall.start())) {
+        fan(wall.start(), first.left(), std::f64::consts::PI);
+    }
+}
+
+/// Points sorted into cells.
+#[derive(Default)]
+struct Stands {
+    bounds: Option<Bounds>,
+    columns: usize,
+    rows: usize,
+    cell: f64,
+    starts: Vec<u32>,
+    points: Vec<Point>,
+}
+
+impl Stands {
+    fn new(points: Vec<Point>) -> Self {
+        if points.is_empty() {
+            return Self::default();
+        }
+        let bounds = Bounds::of(points.iter().copied());
+        let cell = (bounds.width().max(bounds.height()) / 1500.0).max(0.2);
+        let columns = (bounds.width() / cell) as usize + 1;
+        let rows = (bounds.height() / cell) as usize + 1;
+        let mut stands =
+            Self { bounds: Some(bounds), columns, rows, cell, starts: vec![0; columns * rows + 1], points: Vec::new() };
+        let mut keyed: Vec<(usize, Point)> = points.into_iter().map(|p| (stands.index(bounds, p), p)).collect();
+        keyed.sort_by_key(|k| k.0);
+        for &(cell, _) in &keyed {
+            stands.starts[cell + 1] += 1;
+        }
+        for i in 0..columns * rows {
+            stands.starts[i + 1] += stands.starts[i];
+        }
+        stands.points = keyed.into_iter().map(|k| k.1).collect();
+        stands
+    }
+
+    fn place(&self, bounds: Bounds, p: Point) -> (usize, usize) {
+        let index = |v: f64, n: usize| ((v / self.cell).max(0.0) as usize).min(n - 1);
+        (index(p.x - bounds.min.x, self.columns), index(p.y - bounds.min.y, self.rows))
+    }
+
+    fn index(&self, bounds: Bounds, p: Point) -> usize {
+        let (column, row) = self.place(bounds, p);
+        row * self.columns + column
+    }
+
+    /// The nearest point within a limit.
+    fn nearest(&self, p: Point, limit: f64) -> Option<(Point, f64)> {
+        let bounds = self.bounds?;
+        let mut best: Option<(Point, f64)> = None;
+        // Widened until what was found is nearer than what was not looked at.
+        let mut reach = (2.0 * self.cell).min(limit);
+        loop {
+            let box_of = Bounds { min: p, max: p }.grown(reach);
+            if box_of.meets(bounds) {
+                let ((c0, r0), (c1, r1)) = (self.place(bounds, box_of.min), self.place(bounds, box_of.max));
+                for row in r0..=r1 {
+                    let cells = row * self.columns;
+                    let list = self.starts[cells + c0] as usize..self.starts[cells + c1 + 1] as usize;
+                    for &q in &self.points[list] {
+                        let d = q - p;
+                        let square = d.dot(d);
+                        if best.is_none_or(|b| square < b.1) {
+                            best = Some((q, square));
+                        }
+                    }
+                }
+            }
+            let found = best.map(|(q, square)| (q, square.sqrt()));
+            if found.is_some_and(|f| f.1 <= reach) {
+                return found;
+            }
+            if reach >= limit {
+                return found.filter(|f| f.1 <= limit);
+            }
+            reach = (reach * 2.0).min(limit);
+        }
     }
 }

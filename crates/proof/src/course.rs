@@ -45,7 +45,8 @@ pub(crate) fn chart(program: &Program, ground: &Ground, tally: &mut Tally) -> Co
     let mut course =
         Course { legs: Vec::new(), steps: Vec::new(), cutter: None, rapid_length: 0.0, reach: [None; 3], whole: true };
     for doubt in &program.doubts {
-        course.whole &= !doubt.blocks() && !doubt.id.starts_with("undecided-");
+        // What is refused anyway is judged on: what is missing on the plate shows what the fault does.
+        course.whole &= !doubt.id.starts_with("undecided-");
         tally.pass_on(doubt.clone());
     }
     stated(program, ground, tally, &mut course);
@@ -98,7 +99,7 @@ fn stated(program: &Program, ground: &Ground, tally: &mut Tally, course: &mut Co
             tally.add(Found::new(kind, ground.stage).line(1).saying(message, way_out));
         }
     }
-    if !end {
+    if !end && !doubt::any_blocks(&program.doubts) {
         let last = program.lines.len().max(1) as u32;
         tally.add(Found::new(&kinds::END_MISSING, ground.stage).line(last).saying(
             "the program has no end (M2, M30 or a closing %): the file may have been cut short",

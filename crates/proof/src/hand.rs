@@ -46,7 +46,7 @@ pub(crate) fn spots(
 }
 
 fn describe(wanted: &Wanted, access: &Access, spot: Spot) -> HandWork {
-    let short = access.short_flutes.get(&spot.class).copied().unwrap_or(false);
+    let short = access.has_short_flutes(spot.class);
     let radius = access.thinnest(spot.class);
     let corner = spot.gap < 1.5 * radius && spot.wide.0 < 0.5 * radius;
     let needed = 2.0 * spot.wide.0;
@@ -188,7 +188,7 @@ fn measure(wanted: &Wanted, access: &Access, grid: &Grid, spot: &mut Spot) {
     for row in 0..count(b.height()) {
         for column in 0..count(b.width()) {
             let p = b.min + Point::new((column as f64 + 0.5) * step, (row as f64 + 0.5) * step);
-            if wanted.class_at(p) == spot.class && access.beyond(spot.class, p).0 > 0.0 {
+            if wanted.class_at(p) == spot.class && access.beyond(spot.class, p) > 0.0 {
                 cells += 1;
                 let wall = access.wall(spot.class, p).0;
                 if wall > spot.wide.0 {

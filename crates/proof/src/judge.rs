@@ -220,9 +220,9 @@ impl<'a> Judge<'a> {
             }
             let p = tile.centre(column, row);
             let (wall, _) = self.access.wall(class, p);
-            let (beyond, _) = self.access.beyond(class, p);
+            let beyond = self.access.beyond(class, p);
             if beyond > 0.0 {
-                let stride = if beyond.is_finite() { self.stride(beyond).min(HAND_STRIDE) } else { 0 };
+                let stride = self.stride(beyond.min(1.0)).min(HAND_STRIDE);
                 let stop = (column + 1 + stride).min(end);
                 let stop = (column + 1..stop).find(|&c| f64::from(cells[c]) <= limit).unwrap_or(stop);
                 push_run(judged, tile, row, column, stop, class, beyond, (wall, p));

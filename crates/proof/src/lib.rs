@@ -38,7 +38,7 @@ mod verdict;
 
 pub use kinds::KINDS;
 pub use report::report;
-pub use stages::prove_read;
+pub use stages::{prove, prove_read};
 pub use verdict::{CutterUse, HandWork, HeightMap, Proof, StageProof, Verdict, WallFigures};
 
 /// One program's text.

@@ -104,7 +104,7 @@ fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftov
         }
         let (left, _) = near.beyond(p, low);
         if left < -0.001 && !access.stands_beside(wall.low, p, inward) {
-            let (gap, _) = access.beyond(wall.low, p);
+            let gap = access.exactly_beyond(wall.low, p);
             if gap > REACHED {
                 probed.figures.at_hand_work += 1;
                 probed.hand.push(HandProbe { class: wall.low, at: p, inward, gap });

@@ -13,7 +13,7 @@ use crate::probes::{Probed, probe};
 use crate::profile::Profile;
 use crate::relief::{Cut, Grid, Tooling, Touch, Work, join_touches};
 use crate::verdict::{CutterUse, HeightMap, Proof, StageProof, Verdict};
-use crate::{Settings, Watch, bounds, hand, kinds, tabs};
+use crate::{ProgramText, Settings, Watch, bounds, hand, kinds, tabs};
 use plate::{Cutter, FloorKind, Form, Held, Intent, Material, Shop};
 use quantity::Length;
 use read::Program;
@@ -23,6 +23,19 @@ use std::collections::BTreeMap;
 const GROOVE: f64 = 0.5;
 /// Less than this above the underside doesn't hold anything, mm.
 const SKIN: f64 = 0.05;
+
+/// Proves program texts; `None` if stopped.
+pub fn prove(
+    shop: &Shop,
+    intent: &Intent,
+    texts: &[ProgramText],
+    settings: &Settings,
+    watch: &dyn Watch,
+) -> Option<Proof> {
+    let programs: Vec<Program> = texts.iter().map(|t| read::read(t.file, t.bytes)).collect();
+    let named: Vec<(Option<u32>, bool)> = texts.iter().map(|t| (t.cutter, t.cutting)).collect();
+    prove_read(shop, intent, &programs, &named, settings, watch)
+}
 
 /// Proves programs already read, each with the cutter named beside it and whether it cuts; `None` if stopped.
 pub fn prove_read(

@@ -119,7 +119,7 @@ fn zero_off_by_a_tenth() {
 fn cut_short() {
     let mut text = sound();
     text.lines.truncate(text.lines.len() * 2 / 3);
-    refused(text, &["leftover", "end-missing"]);
+    refused(text, &["leftover", "program-cut-short"]);
 }
 
 #[test]
@@ -216,9 +216,11 @@ fn a_frame_run_touches_nothing() {
     frame.put("G21 G17 G90 G94").put("G0 Z15").put("G0 X2 Y2").put("G1 X38 F1000").put("G1 Y28").put("G1 X2");
     let prove_both = |mut frame: Text| {
         let texts = [frame.end(), sound()];
-        let programs: Vec<_> = texts.iter().enumerate().map(|(i, t)| parse(&format!("{i}.nc"), &t.text())).collect();
-        let named = [(None, false), (None, true)];
-        proof::prove_read(&shop(), &plate(), &programs, &named, &settings(), &()).unwrap()
+        let texts = texts.map(|t| t.text());
+        let named =
+            |file, i: usize, cutting| proof::ProgramText { file, bytes: texts[i].as_bytes(), cutter: None, cutting };
+        let programs = [named("frame.nc", 0, false), named("1.nc", 1, true)];
+        proof::prove(&shop(), &plate(), &programs, &settings(), &()).unwrap()
     };
     let proof = prove_both(frame.clone());
     assert_proven(&proof);

@@ -15,7 +15,7 @@ use plate::{
     Area, Blank, Cutter, Dialect, EdgeProfile, FloorKind, Form, Held, Hold, Intent, Layer, Machine, Material, OutUnits,
     Outline, Process, Sheet, Shop, SpeedNote, Spindle, SpindleSpeed, Tabs, TouchOff, Under,
 };
-use proof::{Proof, Settings, Verdict};
+use proof::{ProgramText, Proof, Settings, Verdict};
 use quantity::{Angle, Feed, Height, Length, Speed};
 
 pub(crate) fn mm(v: f64) -> Length {
@@ -244,10 +244,12 @@ pub(crate) fn run(shop: &Shop, intent: &Intent, texts: &[Text]) -> Proof {
 }
 
 pub(crate) fn run_at(shop: &Shop, intent: &Intent, texts: &[Text], settings: &Settings) -> Proof {
-    let programs: Vec<read::Program> =
-        texts.iter().enumerate().map(|(i, t)| parse(&format!("{i}.nc"), &t.text())).collect();
-    let named = vec![(None, true); texts.len()];
-    proof::prove_read(shop, intent, &programs, &named, settings, &()).unwrap()
+    let bytes: Vec<(String, String)> = texts.iter().enumerate().map(|(i, t)| (format!("{i}.nc"), t.text())).collect();
+    let programs: Vec<ProgramText> = bytes
+        .iter()
+        .map(|(file, text)| ProgramText { file, bytes: text.as_bytes(), cutter: None, cutting: true })
+        .collect();
+    proof::prove(shop, intent, &programs, settings, &()).unwrap()
 }
 
 pub(crate) fn ids(proof: &Proof) -> Vec<&'static str> {
@@ -270,5 +272,3 @@ pub(crate) fn assert_refused(proof: &Proof, id: &str) -> Doubt {
     assert!(!found.places.is_empty(), "{found:?}");
     found.clone()
 }
-
-include!("parse.rs");
