@@ -1,7 +1,7 @@
 //! The blank seen from above: where things lie on the drawing, and the marks that pictures and pages share.
 
-use crate::drawing::{Drawing, Step, arc, circle, polygon, polyline, rectangle, style};
-use crate::ink::{self, HEADS, INK, Rgb};
+use crate::drawing::{Drawing, Step, arc, circle, polygon, rectangle, style};
+use crate::ink::{self, HEADS, INK, PAPER, Rgb};
 use crate::lettering::Cut;
 use crate::numbers::{short, two};
 use crate::relief;
@@ -109,18 +109,17 @@ pub(crate) fn holds(drawing: &mut Drawing, view: &View, holds: &[Hold]) {
     }
 }
 
-/// The carpenter's corner mark at the blank's zero corner, with its words. `size` is the words' size.
+/// The corner mark at the blank's zero corner, a carpenter's square laid against both edges, with its words.
+/// `size` is the words' size.
 pub(crate) fn zero_corner(drawing: &mut Drawing, view: &View, size: f32) {
     let (x, y) = view.at(Point::new(0.0, 0.0));
-    let (arm, gap) = (size * 1.5, size * 0.28);
-    let (cx, cy) = (x - gap, y + gap);
-    drawing.line(polyline(&[(cx, cy - arm), (cx, cy), (cx + arm, cy)]), INK, size * 0.14);
-    // The crow's foot that points at the exact corner.
-    let reach = size * 0.85;
-    for (dx, dy) in [(0.42, 1.0), (1.0, 0.42)] {
-        drawing.rule((cx - dx * reach, cy + dy * reach), (cx, cy), INK, size * 0.09);
-    }
-    drawing.text(cx + size * 0.1, cy + size * 1.15, style(size, Cut::Italic, INK), "zero here");
+    let (arm, blade, gap) = (size * 1.8, size * 0.42, size * 0.1);
+    let (x, y) = (x - gap, y + gap);
+    let square =
+        [(x, y), (x, y - arm), (x - blade, y - arm), (x - blade, y + blade), (x + arm, y + blade), (x + arm, y)];
+    drawing.fill(polygon(&square), PAPER);
+    drawing.line(polygon(&square), INK, size * 0.1);
+    drawing.text(x - blade, y + blade + size, style(size, Cut::Italic, INK), "zero here");
 }
 
 /// A scale bar of a round length, ending at a point; its length is at most `room` units.
@@ -147,30 +146,29 @@ pub(crate) fn scale_bar(drawing: &mut Drawing, right: f32, y: f32, room: f32, sc
     drawing.text(end + size * 0.5, y + size * 0.33, style(size, Cut::Regular, INK), &label);
 }
 
-/// Thin lines with the blank's width below it and its depth at its right.
-pub(crate) fn blank_size(drawing: &mut Drawing, view: &View, intent: &Intent, size: f32) {
+/// Thin dimension lines with the blank's width below everything and its depth at the right of everything; their lower
+/// edge.
+pub(crate) fn blank_size(drawing: &mut Drawing, view: &View, intent: &Intent, size: f32) -> f32 {
     let [w, h] = intent.blank.size.map(|l| l.to_mm());
     let (x0, y0) = view.at(Point::new(0.0, 0.0));
     let (x1, y1) = view.at(Point::new(w.clamp(1.0, 1e5), h.clamp(1.0, 1e5)));
     let words = style(size, Cut::Regular, INK);
     let label = |v: f64| format!("{} mm", short(v, 2));
-    let x = x1 + size * 0.9;
-    drawing.rule((x, y0), (x, y1), ink::THIN, 0.4);
-    for y in [y0, y1] {
-        drawing.rule((x1 + 2.0, y), (x + 3.0, y), ink::THIN, 0.4);
-        arrow(drawing, (x, y), if y == y0 { 1.0 } else { -1.0 }, false);
+    let x = (view.left + view.width()).max(x1 + size * 0.8);
+    drawing.rule((x, y0), (x, y1), ink::THIN, 0.5);
+    for (y, toward) in [(y0, 1.0), (y1, -1.0)] {
+        drawing.rule((x1 + 2.0, y), (x + 3.0, y), ink::THIN, 0.5);
+        arrow(drawing, (x, y), toward, false);
     }
     drawing.text(x + 4.0, (y0 + y1) / 2.0 + size * 0.35, words, &label(h));
-    let y = y0 + size * 0.9;
-    let text = label(w);
-    let text_width = drawing.lettering.width(&text, Cut::Regular, size);
-    let from = x0 + size * 7.0;
-    if x1 - from > text_width + 12.0 {
-        drawing.rule((x1 - (x1 - from), y), (x1, y), ink::THIN, 0.4);
-        drawing.rule((x1, y0 + 2.0), (x1, y + 3.0), ink::THIN, 0.4);
-        arrow(drawing, (x1, y), 1.0, true);
+    let y = (view.top + view.height()).max(y0 + size * 2.1);
+    drawing.rule((x0, y), (x1, y), ink::THIN, 0.5);
+    for (x, toward) in [(x0, -1.0), (x1, 1.0)] {
+        drawing.rule((x, y0 + 2.0), (x, y + 3.0), ink::THIN, 0.5);
+        arrow(drawing, (x, y), toward, true);
     }
-    drawing.text_to(x1 - 8.0, y + size * 1.05, words, &text);
+    drawing.text_about((x0 + x1) / 2.0, y - 3.0, words, &label(w));
+    y + 3.0
 }
 
 /// A slim arrow head whose tip is at a point; `toward` 1 points right or down, -1 left or up.

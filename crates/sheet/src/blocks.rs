@@ -15,10 +15,11 @@ const CLEAR: f32 = 36.0;
 const LEFT: f32 = CLEAR;
 /// Width of what is printed.
 pub(crate) const WIDTH: f32 = 523.0;
-/// Upper edge. Printers lay A4 on Letter centred or by the upper edge; what lies within the middle of both fits.
+/// Upper edge. Printers lay A4 on Letter by the upper edge, the middle or the lower edge; what lies between this and
+/// [`BOTTOM`] is on the paper, 18 points from its edge, in all three.
 const TOP: f32 = PAGE[1] - LETTER_HEIGHT + CLEAR * 0.5;
 /// Lower edge of the blocks; the foot stands under it.
-const BOTTOM: f32 = LETTER_HEIGHT - CLEAR - 14.0;
+const BOTTOM: f32 = LETTER_HEIGHT - CLEAR * 0.5 - 14.0;
 
 /// Marks with a height, moved as one.
 pub(crate) struct Block<'a> {
@@ -42,13 +43,6 @@ impl<'a> Block<'a> {
         let top = self.drawing.height;
         self.drawing.height += other.drawing.height;
         self.drawing.marks.extend(other.drawing.marks.into_iter().map(|m| moved(m, 0.0, top)));
-        self
-    }
-
-    /// One block of this one and another, which stands beside it moved to the right.
-    pub(crate) fn beside(mut self, other: Self, x: f32) -> Self {
-        self.drawing.height = self.drawing.height.max(other.drawing.height);
-        self.drawing.marks.extend(other.drawing.marks.into_iter().map(|m| moved(m, x, 0.0)));
         self
     }
 }
@@ -127,7 +121,7 @@ fn moved(mark: Mark, dx: f32, dy: f32) -> Mark {
     let shift = |path: Vec<Step>| path.into_iter().map(|s| step_moved(s, dx, dy)).collect();
     match mark {
         Mark::Fill { path, ink } => Mark::Fill { path: shift(path), ink },
-        Mark::Line { path, ink, width, dash } => Mark::Line { path: shift(path), ink, width, dash },
+        Mark::Line { path, ink, width } => Mark::Line { path: shift(path), ink, width },
         Mark::Hatch { path, lines, ink, width } => {
             let lines = lines.into_iter().map(|l| [l[0] + dx, l[1] + dy, l[2] + dx, l[3] + dy]).collect();
             Mark::Hatch { path: shift(path), lines, ink, width }
@@ -143,5 +137,38 @@ fn step_moved(step: Step, dx: f32, dy: f32) -> Step {
         Step::Line(x, y) => Step::Line(x + dx, y + dy),
         Step::Cubic(a, b, c, d, x, y) => Step::Cubic(a + dx, b + dy, c + dx, d + dy, x + dx, y + dy),
         Step::Close => Step::Close,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// ISO 216: A4 is 297 mm high; Letter is 11 in. However the printer lays the one on the other, every mark stays
+    /// 18 points inside the paper.
+    #[test]
+    fn blocks_stay_on_both_papers() {
+        assert!((PAGE[1] - 297.0 / 25.4 * 72.0).abs() < 0.01 && (PAGE[0] - 210.0 / 25.4 * 72.0).abs() < 0.01);
+        let lettering = Lettering::new();
+        let mut pages = Pages::new(&lettering, "a title", "Proven");
+        for i in 0..60 {
+            let mut block = Block::new(&lettering);
+            block.rule((0.0, 0.0), (WIDTH, 0.0), INK, 1.0);
+            block.text(0.0, 20.0, style(10.0, Cut::Regular, INK), "words");
+            pages.place(block.sized(20.0 + (i % 7) as f32 * 15.0));
+        }
+        let pages = pages.finished();
+        assert!(pages.len() > 4);
+        let over = PAGE[1] - LETTER_HEIGHT;
+        for y in pages.iter().flat_map(|p| &p.marks).flat_map(|mark| match mark {
+            Mark::Text { y, size, .. } => vec![y - size * 0.7, y + size * 0.2],
+            Mark::Line { path, .. } => path.iter().map(|s| if let Step::Line(_, y) = s { *y } else { 100.0 }).collect(),
+            _ => vec![],
+        }) {
+            for shift in [0.0, over / 2.0, over] {
+                assert!((17.5..=LETTER_HEIGHT - 17.5).contains(&(y - shift)), "{y} shifted by {shift}");
+            }
+        }
+        const { assert!(LEFT >= 18.0 && LEFT + WIDTH <= PAGE[0] - 18.0) };
     }
 }

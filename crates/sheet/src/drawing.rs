@@ -36,8 +36,6 @@ pub(crate) enum Mark {
         ink: Rgb,
         /// Width.
         width: f32,
-        /// Lengths of dash and gap; 0 for a full line.
-        dash: [f32; 2],
     },
     /// Straight lines inside a path, as for hatching.
     Hatch {
@@ -132,12 +130,7 @@ impl<'a> Drawing<'a> {
 
     /// Draws a line along a path.
     pub(crate) fn line(&mut self, path: Vec<Step>, ink: Rgb, width: f32) {
-        self.marks.push(Mark::Line { path, ink, width, dash: [0.0, 0.0] });
-    }
-
-    /// Draws a dashed line along a path.
-    pub(crate) fn dashed(&mut self, path: Vec<Step>, ink: Rgb, width: f32, dash: [f32; 2]) {
-        self.marks.push(Mark::Line { path, ink, width, dash });
+        self.marks.push(Mark::Line { path, ink, width });
     }
 
     /// Draws a straight line.

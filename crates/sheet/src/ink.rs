@@ -17,7 +17,7 @@ pub(crate) const QUIET: Rgb = [84, 79, 72];
 /// Hairlines: about 12 % ink on the ground.
 pub(crate) const HAIR: Rgb = [222, 219, 212];
 /// Hairlines that must carry a drawing, such as dimension lines.
-pub(crate) const THIN: Rgb = [120, 115, 107];
+pub(crate) const THIN: Rgb = [112, 107, 99];
 
 /// Screw heads and clamps: grey, since the plate alone is in colour.
 pub(crate) const HEADS: Rgb = [206, 203, 197];
@@ -37,18 +37,6 @@ pub(crate) fn encode(linear: f64) -> f64 {
 /// A colour as linear light.
 pub(crate) fn linear(colour: Rgb) -> [f32; 3] {
     colour.map(|c| decode(c) as f32)
-}
-
-/// Luminance Y of a colour, 0 to 1.
-pub(crate) fn luminance(colour: Rgb) -> f64 {
-    let [r, g, b] = colour.map(decode);
-    0.2126 * r + 0.7152 * g + 0.0722 * b
-}
-
-/// Contrast ratio of two colours, 1 to 21 (WCAG 2.2).
-pub(crate) fn contrast(a: Rgb, b: Rgb) -> f64 {
-    let (a, b) = (luminance(a), luminance(b));
-    (a.max(b) + 0.05) / (a.min(b) + 0.05)
 }
 
 /// `share` of `a` and the rest of `b`, mixed as light.
@@ -83,6 +71,18 @@ impl Encoder {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Luminance Y of a colour, 0 to 1.
+    fn luminance(colour: Rgb) -> f64 {
+        let [r, g, b] = colour.map(decode);
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    }
+
+    /// Contrast ratio of two colours, 1 to 21 (WCAG 2.2).
+    fn contrast(a: Rgb, b: Rgb) -> f64 {
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
 
     /// IEC 61966-2-1: decode(128) 0.215861, encode(0.18) 0.461356, Y(128, 64, 32) 0.083603 (derived from the
     /// standard's constants).

@@ -9,14 +9,12 @@ use crate::ink::{INK, PAPER, QUIET};
 use crate::job::Job;
 use crate::lettering::Cut;
 use crate::numbers::{count, minutes, short, two};
-use crate::setup::{ASIDE, HEAD, PLAIN, TEXT};
+use crate::setup::{ASIDE, HEAD, PLAIN, SMALL, TEXT};
 use doubt::{Doubt, Severity};
 use proof::HandWork;
 
-/// Text of the lists that are read at a desk.
-const SMALL: Style = style(TEXT * 0.9, Cut::Regular, INK);
 /// Spots listed one by one; beyond it the rest is told by area.
-const MOST_SPOTS: usize = 120;
+const MOST_SPOTS: usize = 200;
 
 /// What every sheet says, whatever the plate.
 const CAUTIONS: [&str; 6] = [
@@ -28,20 +26,38 @@ const CAUTIONS: [&str; 6] = [
     "The documents of the machine, the cutters and the sheets, local codes, and licensed practice where they ask for it, come before this sheet. Mains wiring is outside its scope.",
 ];
 
-/// A list's head and its items: the head stays with the first item.
-fn list<'a>(pages: &mut Pages<'a>, head: &str, items: Vec<Vec<Run>>) {
+/// A list that is no higher stands on one page.
+const TOGETHER: f32 = 170.0;
+
+/// A list's head and its items: a short list stays together, in a long one the head stays with the first item.
+fn list(pages: &mut Pages, head: &str, items: Vec<Vec<Run>>) {
     if items.is_empty() {
         return;
     }
     let lettering = pages.lettering;
+    let blocks: Vec<Block> = items
+        .iter()
+        .map(|runs| {
+            let mut item = Block::new(lettering);
+            item.text(1.0, SMALL.size * 0.98, SMALL, "–");
+            let used = flow::set(&mut item, 11.0, 0.0, WIDTH - 11.0, runs);
+            item.sized(used + 1.0)
+        })
+        .collect();
+    let short = blocks.iter().map(|b| b.height).sum::<f32>() <= TOGETHER;
     let mut top = Block::new(lettering);
     top.text(0.0, HEAD.size, HEAD, head);
     let mut waiting = Some(top.sized(HEAD.size * 1.4));
-    for runs in items {
-        let mut item = Block::new(lettering);
-        item.text(1.0, SMALL.size * 0.98, SMALL, "–");
-        let used = flow::set(&mut item, 11.0, 0.0, WIDTH - 11.0, &runs);
-        pages.place(rest_of(waiting.take(), item.sized(used + 1.0)));
+    for item in blocks {
+        let joined = rest_of(waiting.take(), item);
+        if short {
+            waiting = Some(joined);
+        } else {
+            pages.place(joined);
+        }
+    }
+    if let Some(all) = waiting {
+        pages.place(all);
     }
     pages.place(Block::new(lettering).sized(7.0_f32.min(pages.room().max(0.0))));
 }
@@ -65,79 +81,93 @@ pub(crate) fn hand_work<'a>(job: &Job, pages: &mut Pages<'a>) {
         return pages.place(block.sized(y + used + 8.0));
     }
     let told = format!(
-        "{} that no cutter of this job reaches. The numbers are those on the drawing; x and y are from the zero corner.",
+        "{} that no cutter of this job reaches, numbered as drawn; x, y from the zero corner, in mm. The gap is from the corner to where the cutters came; with no cutter named, only a chisel or file takes it.",
         count(spots.len(), "spot", "spots")
     );
     let y = y + flow::set(&mut block, 0.0, y, WIDTH, &[run(told, PLAIN)]) + 3.0;
-    let beside = spots.len() <= 12;
-    let (x, width) = if beside { (0.0, WIDTH * 0.52) } else { (0.0, WIDTH) };
+    let beside = spots.len() <= 40;
+    let width = if beside { WIDTH * 0.5 } else { WIDTH };
     let gutter = 16.0;
-    let mut view = View::of_blank(job.intent, 2.0, x + gutter, y, width - 2.0 * gutter, 230.0);
-    view.left = x + (width - view.width()) / 2.0;
-    pale_plate(&mut block, job, &view);
-    hand::numbers(&mut block, &view, spots, TEXT, x + width);
+    let mut view = View::of_blank(job.intent, 2.0, gutter, y, width - 2.0 * gutter, 230.0);
+    view.left = (width - view.width()) / 2.0;
+    view.model(&mut block, &job.proof.relief, job.intent, 3.0, PAPER);
+    above::holds(&mut block, &view, &job.intent.holds);
+    hand::numbers(&mut block, &view, spots, TEXT, width);
     let drawn = y + view.height() + 6.0;
+    let listed = &spots[..spots.len().min(MOST_SPOTS)];
+    let mut lists = spot_groups(listed);
+    if spots.len() > listed.len() {
+        lists.push(vec![run(
+            format!("And {} more, all in proof.json with size and place.", spots.len() - listed.len()),
+            ASIDE,
+        )]);
+    }
     if beside {
         let left = width + 12.0;
-        let mut pen = y;
-        for (index, spot) in spots.iter().enumerate() {
-            pen += spot_line(&mut block, left, pen, WIDTH - left, index, spot) + 1.0;
+        let mut pen = y - 2.0;
+        for runs in lists {
+            pen += flow::set(&mut block, left, pen, WIDTH - left, &runs) + 3.0;
         }
-        return pages.place(block.sized(drawn.max(pen) + 8.0));
+        return pages.place(block.sized(drawn.max(pen) + 6.0));
     }
     pages.place(block.sized(drawn));
-    let listed = spots.len().min(MOST_SPOTS);
-    let column = (WIDTH - 16.0) / 2.0;
-    for index in (0..listed).step_by(2) {
-        let mut row = Block::new(lettering);
-        let mut used = spot_line(&mut row, 0.0, 0.0, column, index, &spots[index]);
-        if let Some(spot) = spots.get(index + 1).filter(|_| index + 1 < listed) {
-            used = used.max(spot_line(&mut row, column + 16.0, 0.0, column, index + 1, spot));
+    for runs in lists {
+        let mut item = Block::new(lettering);
+        let used = flow::set(&mut item, 0.0, 0.0, WIDTH, &runs);
+        pages.place(item.sized(used + 3.0));
+    }
+    pages.place(Block::new(lettering).sized(6.0_f32.min(pages.room().max(0.0))));
+}
+
+/// Spots that follow each other with the same area, floor and reason share one paragraph, of a length that a page can
+/// take.
+fn spot_groups(spots: &[HandWork]) -> Vec<Vec<Run>> {
+    let bold = Style { cut: Cut::Bold, ..SMALL };
+    let mut paragraphs: Vec<Vec<Run>> = Vec::new();
+    let mut open: Option<&HandWork> = None;
+    let mut in_paragraph = 0;
+    for (index, spot) in spots.iter().enumerate() {
+        let same =
+            open.is_some_and(|o| o.area == spot.area && o.why == spot.why && (o.floor - spot.floor).abs() < 1e-6);
+        if !same || in_paragraph >= 40 {
+            paragraphs.push(vec![
+                run(spot.area.clone(), Style { cut: Cut::Italic, ..SMALL }),
+                run(format!(", floor {}, {}:", two(spot.floor), spot.why.trim_end_matches('.')), SMALL),
+            ]);
+            (open, in_paragraph) = (Some(spot), 0);
         }
-        pages.place(row.sized(used + 1.0));
+        in_paragraph += 1;
+        let remedy = match spot.cutter_needed {
+            Some(diameter) => format!(" ({} mm cutter)", short(diameter, 3)),
+            None => String::new(),
+        };
+        let place = format!(
+            "\u{a0}x\u{a0}{}\u{a0}y\u{a0}{}\u{a0}gap\u{a0}{}{remedy};",
+            short(spot.at.x, 1),
+            short(spot.at.y, 1),
+            two(spot.gap)
+        );
+        if let Some(runs) = paragraphs.last_mut() {
+            runs.push(run(format!(" {}", index + 1), bold));
+            runs.push(run(place, SMALL));
+        }
     }
-    if spots.len() > listed {
-        let mut row = Block::new(lettering);
-        let text = format!("and {} more, all in proof.json with size and place.", spots.len() - listed);
-        let used = flow::set(&mut row, 0.0, 0.0, WIDTH, &[run(text, ASIDE)]);
-        pages.place(row.sized(used + 4.0));
+    for runs in &mut paragraphs {
+        if let Some(last) = runs.last_mut() {
+            last.text = format!("{}.", last.text.trim_end_matches(';'));
+        }
     }
-    pages.place(Block::new(lettering).sized(8.0_f32.min(pages.room().max(0.0))));
+    paragraphs
 }
 
-/// The plate as the model has it.
-fn pale_plate(block: &mut Block, job: &Job, view: &View) {
-    view.model(block, &job.proof.relief, job.intent, 3.0, PAPER);
-    above::holds(block, view, &job.intent.holds);
-}
-
-fn spot_line(block: &mut Block, x: f32, y: f32, width: f32, index: usize, spot: &HandWork) -> f32 {
-    let number = (index + 1).to_string();
-    block.text_to(x + 18.0, y + TEXT * 0.98, style(TEXT, Cut::Bold, INK), &number);
-    let remedy = match spot.cutter_needed {
-        Some(diameter) => format!("a cutter of {} mm would take it", short(diameter, 3)),
-        None => "a chisel or file only".to_owned(),
-    };
-    let area = spot.area.replace('*', "");
-    let text = format!(
-        "*{area}* x {} y {}, floor {}: gap **{}** mm, {} mm²; {}; {remedy}.",
-        short(spot.at.x, 1),
-        short(spot.at.y, 1),
-        two(spot.floor),
-        two(spot.gap),
-        short(spot.area_left, 2),
-        spot.why.trim_end_matches('.'),
-    );
-    flow::set(block, x + 24.0, y, width - 24.0, &marked(&text, SMALL))
-}
-
-/// Findings, what the plate shows, cautions, assumptions, cutters compared.
-pub(crate) fn rest(job: &Job, pages: &mut Pages) {
+/// Findings, what the plate shows (from the sentence `told` on), cautions, assumptions, cutters compared.
+pub(crate) fn rest(job: &Job, told: usize, pages: &mut Pages) {
     let findings = job.proof.findings.iter().map(doubt_runs).collect();
     list(pages, "What the proof found", findings);
     let doubts = job.doubts.iter().filter(|d| d.severity != Severity::Note).map(doubt_runs).collect();
     list(pages, "To look at", doubts);
-    list(pages, "What the plate shows", job.sentences.iter().map(|s| marked(s, SMALL)).collect());
+    let head = if told == 0 { "What the plate shows" } else { "What the plate shows, continued" };
+    list(pages, head, job.sentences.iter().skip(told).map(|s| marked(s, SMALL)).collect());
     list(pages, "Cautions", CAUTIONS.iter().map(|c| marked(c, SMALL)).collect());
     let notes = job.doubts.iter().filter(|d| d.severity == Severity::Note);
     list(pages, "What was assumed", job.assumed.iter().chain(notes).map(doubt_runs).collect());
@@ -157,8 +187,8 @@ fn proof_figures(job: &Job) -> Vec<Vec<Run>> {
     let proof = &job.proof;
     let walls = &proof.walls;
     let text = format!(
-        "{} cells of {} mm; {} probes on walls: deepest cut beyond a wall {} mm, most left standing {} mm; greatest error of a floor {} mm.",
-        proof.cells,
+        "{} million cells of {} mm; {} probes on walls: deepest cut beyond a wall {} mm, most left standing {} mm; greatest error of a floor {} mm.",
+        short(proof.cells as f64 / 1e6, 1),
         short(proof.pitch, 4),
         walls.probes,
         short(walls.worst_gouge.max(0.0), 4),

@@ -8,7 +8,7 @@ use krilla::image::Image;
 use krilla::metadata::Metadata;
 use krilla::num::NormalizedF32;
 use krilla::page::PageSettings;
-use krilla::paint::{Fill, FillRule, Stroke, StrokeDash};
+use krilla::paint::{Fill, FillRule, Stroke};
 use krilla::surface::Surface;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use krilla::{Document, color::rgb};
@@ -47,10 +47,10 @@ fn draw(surface: &mut Surface, mark: &Mark, drawing: &Drawing, fonts: &[Option<F
                 surface.draw_path(&path);
             }
         }
-        Mark::Line { path, ink, width, dash } => {
+        Mark::Line { path, ink, width } => {
             if let Some(path) = build(path) {
                 surface.set_fill(None);
-                surface.set_stroke(Some(stroke(*ink, *width, *dash)));
+                surface.set_stroke(Some(stroke(*ink, *width)));
                 surface.draw_path(&path);
             }
         }
@@ -61,7 +61,7 @@ fn draw(surface: &mut Surface, mark: &Mark, drawing: &Drawing, fonts: &[Option<F
             if let Some(lines) = build(&steps) {
                 surface.push_clip_path(&edge, &FillRule::EvenOdd);
                 surface.set_fill(None);
-                surface.set_stroke(Some(stroke(*ink, *width, [0.0, 0.0])));
+                surface.set_stroke(Some(stroke(*ink, *width)));
                 surface.draw_path(&lines);
                 surface.pop();
             }
@@ -106,9 +106,8 @@ fn fill(ink: Rgb) -> Fill {
     Fill { paint: rgb::Color::new(ink[0], ink[1], ink[2]).into(), opacity: NormalizedF32::ONE, rule: FillRule::EvenOdd }
 }
 
-fn stroke(ink: Rgb, width: f32, dash: [f32; 2]) -> Stroke {
-    let dash = (dash[0] > 0.0 && dash[1] > 0.0).then(|| StrokeDash { array: dash.to_vec(), offset: 0.0 });
-    Stroke { paint: rgb::Color::new(ink[0], ink[1], ink[2]).into(), width, dash, ..Stroke::default() }
+fn stroke(ink: Rgb, width: f32) -> Stroke {
+    Stroke { paint: rgb::Color::new(ink[0], ink[1], ink[2]).into(), width, ..Stroke::default() }
 }
 
 fn build(steps: &[Step]) -> Option<Path> {

@@ -3,8 +3,7 @@
 use crate::drawing::{Drawing, Mark, Pixels, Step};
 use crate::ink::Rgb;
 use tiny_skia::{
-    FillRule, FilterQuality, IntSize, Mask, Paint, Path, PathBuilder, Pixmap, PixmapPaint, Stroke, StrokeDash,
-    Transform,
+    FillRule, FilterQuality, IntSize, Mask, Paint, Path, PathBuilder, Pixmap, PixmapPaint, Stroke, Transform,
 };
 
 /// Greatest width or height of a picture, pixels.
@@ -29,12 +28,9 @@ fn draw(map: &mut Pixmap, mark: &Mark, by: Transform, scale: f32, drawing: &Draw
                 map.fill_path(&path, &paint(*ink), FillRule::EvenOdd, by, None);
             }
         }
-        Mark::Line { path, ink, width, dash } => {
+        Mark::Line { path, ink, width } => {
             if let Some(path) = build(path) {
-                let mut stroke = Stroke { width: *width, ..Stroke::default() };
-                if dash[0] > 0.0 && dash[1] > 0.0 {
-                    stroke.dash = StrokeDash::new(dash.to_vec(), 0.0);
-                }
+                let stroke = Stroke { width: *width, ..Stroke::default() };
                 map.stroke_path(&path, &paint(*ink), &stroke, by, None);
             }
         }

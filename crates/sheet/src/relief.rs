@@ -10,6 +10,7 @@ use crate::ink::{self, Encoder, GROUND, Rgb};
 use plane::Bounds;
 use plate::Blank;
 use proof::HeightMap;
+use rayon::prelude::*;
 
 /// Heights are told apart in this many steps between underside and face: under 2 µm for 6 mm.
 const LEVELS: usize = 4096;
@@ -28,14 +29,15 @@ const MOST_CELLS: f64 = 24e6;
 /// plate shows the ground.
 pub(crate) fn picture(map: &HeightMap, blank: &Blank, window: Bounds, per_mm: f64, ground: Rgb) -> Pixels {
     let (width, height) = (window.width(), window.height());
-    if !(width > 0.0 && height > 0.0 && per_mm > 0.0) || !(width * height * per_mm * per_mm < MOST_CELLS) {
+    let sound = width > 0.0 && height > 0.0 && per_mm > 0.0 && width * height * per_mm * per_mm < MOST_CELLS;
+    if !sound {
         return Pixels::default();
     }
     let columns = ((width * per_mm).round() as usize).max(1);
     let rows = ((height * per_mm).round() as usize).max(1);
     let cells = Cells::sampled(map, blank, window, width / columns as f64, height / rows as f64);
-    let shades = cells.shades();
     let colours = level_colours(blank, ground);
+    let shades = cells.shades(&colours);
     cells.resampled(&shades, &colours, columns, rows)
 }
 
@@ -134,24 +136,25 @@ impl Cells {
         Self { columns, rows, size, levels, rise }
     }
 
-    fn shades(&self) -> Vec<Shade> {
+    fn shades(&self, colours: &[[f32; 3]]) -> Vec<Shade> {
+        // Dark sheets can't get darker by their walls; there edges glint instead.
+        let dark = |c: &[f32; 3]| (1.0 - 3.0 * (0.2126 * c[0] + 0.7152 * c[1] + 0.0722 * c[2])).max(0.0);
+        let darkness: Vec<f32> = colours.iter().map(dark).collect();
         let n = self.columns;
         let rise: Vec<f32> = self.levels.iter().map(|&l| self.rise[usize::from(l)]).collect();
-        let radius = |axis: usize| ((REACH / self.size[axis]).round() as usize).max(1);
-        let mut around = rise.clone();
-        for _ in 0..2 {
-            blur(&mut around, n, self.rows, radius(0), radius(1));
-        }
+        let around = Coarse::around(&rise, n, self.rows, self.size);
         let mut smooth = rise.clone();
         blur(&mut smooth, n, self.rows, 1, 1);
         let (dx, dy) = (2.0 * self.size[0] as f32, 2.0 * self.size[1] as f32);
         let fall = FALL * libm::hypotf(self.size[0] as f32, self.size[1] as f32);
         let mut shades = Vec::with_capacity(rise.len());
         // Height under which the light doesn't come, for the row above and for this one.
+        let mut around_row = vec![0f32; n];
         let (mut above, mut here) = (vec![f32::NEG_INFINITY; n], vec![f32::NEG_INFINITY; n]);
         for j in 0..self.rows {
             let up = j.saturating_sub(1) * n;
             let down = (j + 1).min(self.rows - 1) * n;
+            around.row(j, &mut around_row);
             for i in 0..n {
                 let at = j * n + i;
                 let light =
@@ -163,14 +166,17 @@ impl Cells {
                 let slope_y = (smooth[up + i] - smooth[down + i]) / dy;
                 // Light from the upper left at 45°: over a flat place its cosine is sqrt(1/2), taken as 1 here.
                 let toward = std::f32::consts::FRAC_1_SQRT_2 * (slope_x - slope_y);
-                let lit = (1.0 + toward) / (1.0 + slope_x * slope_x + slope_y * slope_y).sqrt();
-                let low = around[at] - rise[at];
+                let steep = slope_x * slope_x + slope_y * slope_y;
+                let lit = (1.0 + toward) / (1.0 + steep).sqrt();
+                let low = around_row[i] - rise[at];
                 let paper = self.levels[at] == 0;
                 let dim = 1.0 - 0.20 * smoothstep((low - 0.02) / 0.9);
                 let wall = if paper { 1.0 } else { lit.clamp(0.35, 1.12) };
-                let gleam =
-                    if paper { 0.0 } else { 0.16 * (lit - 1.02).max(0.0) + 0.016 * (-low - 0.02).clamp(0.0, 0.5) };
-                shades.push(Shade { factor: wall * dim * (1.0 - 0.36 * shadow), gleam: gleam * (1.0 - shadow) });
+                // Walls toward the light gleam; every edge glints a little, so that steps in black sheets show.
+                let glint = 0.042 * steep.min(1.0) * darkness[usize::from(self.levels[at])];
+                let rim = 0.016 * (-low - 0.02).clamp(0.0, 0.5);
+                let gleam = if paper { 0.0 } else { (0.17 * (lit - 1.02).max(0.0) + rim) * (1.0 - shadow) + glint };
+                shades.push(Shade { factor: wall * dim * (1.0 - 0.36 * shadow), gleam });
             }
             std::mem::swap(&mut above, &mut here);
         }
@@ -181,34 +187,80 @@ impl Cells {
     fn resampled(&self, shades: &[Shade], colours: &[[f32; 3]], columns: usize, rows: usize) -> Pixels {
         let across = covers(self.columns, columns);
         let down = covers(self.rows, rows);
-        let mut lit = vec![[0f32; 3]; self.columns];
         let mut squeezed = vec![[0f32; 3]; columns * self.rows];
-        for j in 0..self.rows {
-            let row = j * self.columns..(j + 1) * self.columns;
-            for ((out, &level), shade) in lit.iter_mut().zip(&self.levels[row.clone()]).zip(&shades[row]) {
-                *out = colours[usize::from(level)].map(|c| c * shade.factor + shade.gleam);
-            }
-            for (i, (first, weights)) in across.iter().enumerate() {
-                let mut sum = [0f32; 3];
-                for (cell, w) in lit[*first..].iter().zip(weights) {
-                    sum = std::array::from_fn(|k| sum[k] + cell[k] * w);
+        squeezed.par_chunks_mut(columns).enumerate().for_each_init(
+            || vec![[0f32; 3]; self.columns],
+            |lit, (j, out)| {
+                let row = j * self.columns..(j + 1) * self.columns;
+                for ((cell, &level), shade) in lit.iter_mut().zip(&self.levels[row.clone()]).zip(&shades[row]) {
+                    *cell = colours[usize::from(level)].map(|c| c * shade.factor + shade.gleam);
                 }
-                squeezed[j * columns + i] = sum;
-            }
-        }
+                for (out, (first, weights)) in out.iter_mut().zip(&across) {
+                    *out = weighed(lit[*first..].iter().copied(), weights);
+                }
+            },
+        );
         let encoder = Encoder::new();
-        let mut pixels = Vec::with_capacity(columns * rows);
-        for (first, weights) in &down {
-            for i in 0..columns {
-                let mut sum = [0f32; 3];
-                for (j, w) in weights.iter().enumerate() {
-                    let cell = squeezed[(first + j) * columns + i];
-                    sum = std::array::from_fn(|k| sum[k] + cell[k] * w);
+        let mut pixels = vec![[0u8; 3]; columns * rows];
+        pixels.par_chunks_mut(columns).zip(&down).for_each(|(out, (first, weights))| {
+            for (i, out) in out.iter_mut().enumerate() {
+                let column = squeezed[first * columns + i..].iter().step_by(columns).copied();
+                *out = weighed(column, weights).map(|light| encoder.byte(light));
+            }
+        });
+        Pixels { columns, rows, colours: pixels }
+    }
+}
+
+/// The mean height around each cell, kept on a coarser grid since it changes slowly.
+struct Coarse {
+    columns: usize,
+    rows: usize,
+    /// Cells of the working grid in one of these, each way.
+    by: usize,
+    means: Vec<f32>,
+}
+
+impl Coarse {
+    fn around(rise: &[f32], columns: usize, rows: usize, size: [f64; 2]) -> Self {
+        let by = ((REACH / 4.0 / size[0].max(size[1])) as usize).max(1);
+        let (wide, high) = (columns.div_ceil(by), rows.div_ceil(by));
+        let mut means = vec![0f32; wide * high];
+        let mut sums = vec![0f64; wide];
+        for (j, band) in rise.chunks(columns * by).enumerate() {
+            sums.fill(0.0);
+            for line in band.chunks_exact(columns) {
+                for (sum, cells) in sums.iter_mut().zip(line.chunks(by)) {
+                    *sum += f64::from(cells.iter().sum::<f32>());
                 }
-                pixels.push(sum.map(|s| encoder.byte(s)));
+            }
+            let deep = band.len() / columns;
+            for (i, (mean, sum)) in means[j * wide..].iter_mut().zip(&sums).enumerate() {
+                let across = by.min(columns - i * by);
+                *mean = (sum / (across * deep) as f64) as f32;
             }
         }
-        Pixels { columns, rows, colours: pixels }
+        let radius = |axis: usize| ((REACH / (size[axis] * by as f64)).round() as usize).max(1);
+        for _ in 0..2 {
+            blur(&mut means, wide, high, radius(0), radius(1));
+        }
+        Self { columns: wide, rows: high, by, means }
+    }
+
+    /// The means of one row of the working grid, interpolated.
+    fn row(&self, j: usize, out: &mut [f32]) {
+        let place = |at: usize, count: usize| {
+            let u = ((at as f32 + 0.5) / self.by as f32 - 0.5).clamp(0.0, (count - 1) as f32);
+            let first = (u as usize).min(count.saturating_sub(2));
+            (first, (first + 1).min(count - 1), u - first as f32)
+        };
+        let (up, down, t) = place(j, self.rows);
+        let (up, down) = (&self.means[up * self.columns..], &self.means[down * self.columns..]);
+        for (i, out) in out.iter_mut().enumerate() {
+            let (left, right, s) = place(i, self.columns);
+            let (a, b) = (up[left] + (down[left] - up[left]) * t, up[right] + (down[right] - up[right]) * t);
+            *out = a + (b - a) * s;
+        }
     }
 }
 
@@ -232,6 +284,15 @@ fn covers(cells: usize, pixels: usize) -> Vec<(usize, Vec<f32>)> {
             (first, shares.collect())
         })
         .collect()
+}
+
+/// A sum of light by weights.
+fn weighed(cells: impl Iterator<Item = [f32; 3]>, weights: &[f32]) -> [f32; 3] {
+    let mut sum = [0f32; 3];
+    for (cell, w) in cells.zip(weights) {
+        sum = [sum[0] + cell[0] * w, sum[1] + cell[1] * w, sum[2] + cell[2] * w];
+    }
+    sum
 }
 
 fn smoothstep(x: f32) -> f32 {

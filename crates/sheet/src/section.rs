@@ -41,7 +41,8 @@ pub(crate) struct Used {
 /// The line through as many different floors as possible; of those, the one whose least floor is crossed most;
 /// lines in x are preferred. `None` without a model.
 pub(crate) fn most_telling(map: &HeightMap, blank: &Blank) -> Option<Cut> {
-    if map.heights.is_empty() || map.columns.checked_mul(map.rows) != Some(map.heights.len()) || !(map.pitch > 0.0) {
+    let whole = map.columns.checked_mul(map.rows) == Some(map.heights.len()) && map.pitch > 0.0;
+    if map.heights.is_empty() || !whole {
         return None;
     }
     let mut best: Option<((usize, usize), bool, usize)> = None;
@@ -300,7 +301,7 @@ fn legend(drawing: &mut Drawing, blank: &Blank, left: f32, top: f32, width: f32,
 
 /// Direction and spacing of a layer's hatching: neighbours differ in both.
 fn hatching(index: usize, size: f32) -> (bool, f32) {
-    (index % 2 == 0, size * [0.30, 0.52, 0.40, 0.64][index % 4])
+    (index.is_multiple_of(2), size * [0.30, 0.52, 0.40, 0.64][index % 4])
 }
 
 /// The names of the areas that end at a height.

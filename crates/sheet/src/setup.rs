@@ -18,6 +18,8 @@ use proof::Verdict;
 pub(crate) const TEXT: f32 = 10.0;
 /// Text.
 pub(crate) const PLAIN: Style = style(TEXT, Cut::Regular, INK);
+/// Text of what is read at a desk.
+pub(crate) const SMALL: Style = style(TEXT * 0.9, Cut::Regular, INK);
 /// Asides.
 pub(crate) const ASIDE: Style = style(TEXT * 0.92, Cut::Italic, QUIET);
 /// Numbers that matter at the machine.
@@ -30,12 +32,13 @@ pub fn setup_sheet(job: &Job) -> Vec<u8> {
     let lettering = Lettering::new();
     let mut pages = Pages::new(&lettering, &title(job), above::verdict_word(job.proof.verdict));
     pages.place(head(job, &lettering));
-    pages.place(blank_and_zero(job, &lettering));
+    let (blank, told) = blank_and_zero(job, &lettering);
+    pages.place(blank);
     pages.place(layers(job, &lettering));
     table(job, &mut pages);
     steps::stages(job, &mut pages);
     notes::hand_work(job, &mut pages);
-    notes::rest(job, &mut pages);
+    notes::rest(job, told, &mut pages);
     page::pdf(&title(job), &pages.finished())
 }
 
@@ -95,11 +98,11 @@ fn verdict_sentence(job: &Job) -> Vec<Run> {
     }
 }
 
-/// The blank to scale beside what to do before the first program.
-fn blank_and_zero<'a>(job: &Job, lettering: &'a Lettering) -> Block<'a> {
+/// The blank to scale beside what to do before the first program, and how many of the areas' sentences stand with it.
+fn blank_and_zero<'a>(job: &Job, lettering: &'a Lettering) -> (Block<'a>, usize) {
     let mut block = Block::new(lettering);
-    let (left, gap) = (296.0, 22.0);
-    let (view, ratio) = to_scale(job, left - 34.0, 205.0);
+    let (left, gap) = (326.0, 17.0);
+    let (view, ratio) = to_scale(job, left - 40.0, 215.0);
     block.fill(view.blank_edge(job.intent), [246, 246, 246]);
     for area in &job.intent.areas {
         block.line(view.region(&area.region), THIN, 0.4);
@@ -110,8 +113,7 @@ fn blank_and_zero<'a>(job: &Job, lettering: &'a Lettering) -> Block<'a> {
     block.line(view.blank_edge(job.intent), INK, 1.2);
     above::holds(&mut block, &view, &job.intent.holds);
     above::zero_corner(&mut block, &view, 11.0);
-    above::blank_size(&mut block, &view, job.intent, TEXT);
-    let y = view.top + view.height() + 30.0;
+    let y = above::blank_size(&mut block, &view, job.intent, TEXT) + 3.0;
     let holds = if job.intent.holds.is_empty() { "" } else { ", holds as they stand" };
     let words = format!("The blank from above, drawn {ratio}{holds}. The thick line is the plate’s edge.");
     let drawn = y + flow::set(&mut block, 0.0, y, left, &[run(words, ASIDE)]);
@@ -121,9 +123,28 @@ fn blank_and_zero<'a>(job: &Job, lettering: &'a Lettering) -> Block<'a> {
     block.text(x, y + HEAD.size, HEAD, "Before the first program");
     y += HEAD.size * 1.5;
     for runs in before(job) {
-        y += flow::set(&mut block, x, y, WIDTH - x, &runs) + 3.5;
+        y += flow::set(&mut block, x, y, WIDTH - x, &runs) + 4.0;
     }
-    block.sized(drawn.max(y) + 8.0)
+    // What the plate shows fills the room under the drawing; what is left of it comes in the lists.
+    let told = told_sentences(&mut block, job, drawn + 8.0, left, y.max(drawn + 20.0));
+    (block.sized(drawn.max(y) + 8.0), told)
+}
+
+/// Sets as many of the areas' sentences as fit above `bottom`; how many.
+fn told_sentences(block: &mut Block, job: &Job, top: f32, width: f32, bottom: f32) -> usize {
+    let mut y = top;
+    for (index, sentence) in job.sentences.iter().enumerate() {
+        let runs = marked(sentence, SMALL);
+        let mut trial = Block::new(block.lettering);
+        let used = flow::set(&mut trial, 0.0, 0.0, width - 11.0, &runs);
+        if y + used > bottom {
+            return index;
+        }
+        block.text(1.0, y + SMALL.size * 0.98, SMALL, "–");
+        flow::set(block, 11.0, y, width - 11.0, &runs);
+        y += used + 1.5;
+    }
+    job.sentences.len()
 }
 
 /// The largest plain scale at which the blank fits.
@@ -275,7 +296,7 @@ pub(crate) fn dial(block: &mut Block, x: f32, base: f32, room: f32, stage: &crat
 }
 
 /// Minutes as one number for a column: rounded up, so that nobody waits unexpectedly.
-fn minutes_number(value: f64) -> String {
+pub(crate) fn minutes_number(value: f64) -> String {
     if value.is_finite() && (0.0..1e7).contains(&value) { format!("{:.0}", value.ceil()) } else { "–".to_owned() }
 }
 
