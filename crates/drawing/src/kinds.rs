@@ -502,6 +502,13 @@ pub(crate) fn uneven_stroke(file: &str, line: usize) -> Doubt {
         .way_out("turn the stroke into a path in the drawing program")
 }
 
+pub(crate) fn text_not_set(file: &str, line: usize, why: &str) -> Doubt {
+    TEXT_WITHOUT_FONT
+        .caution(format!("the text on line {line} can't be set: {why}"))
+        .at(line_place(file, line))
+        .way_out("turn the text into outlines in the drawing program")
+}
+
 pub(crate) fn style_not_understood(file: &str, selector: &str) -> Doubt {
     STYLE
         .caution(format!("the style rule `{selector}` was left out"))

@@ -30,7 +30,7 @@ fn oracle(text: &str) -> f64 {
     let mm = 25.4 / 96.0;
     let mut filled = Vec::new();
     collect(tree.root(), &mut filled);
-    union_subjects_d(&filled, Rule::NonZero, 6).iter().map(|ring| clipper2_rust::area(ring)).sum::<f64>() * mm * mm
+    union_subjects_d(&filled, Rule::NonZero, 6).iter().map(clipper2_rust::area).sum::<f64>() * mm * mm
 }
 
 fn collect(group: &usvg::Group, filled: &mut Vec<Vec<Point<f64>>>) {

@@ -184,3 +184,14 @@ fn what_cannot_be_read_is_refused() {
         );
     }
 }
+
+/// A text whose family isn't given is listed, and one whose file is rubbish is too.
+#[test]
+fn text_needs_its_font() {
+    let text = svg("<rect width='5' height='5'/><text id='t' x='5' y='50' font-family='Kestrel, serif'>AB</text>");
+    for fonts in [vec![], vec![("Other".to_owned(), vec![0; 9])], vec![("kestrel".to_owned(), vec![1; 99])]] {
+        let drawing = read("a.svg", text.as_bytes(), &ReadOptions { fonts, ..ReadOptions::default() });
+        assert!(drawing.doubts.iter().any(|d| d.id == "text-without-font" && d.severity == Severity::Caution));
+        assert_eq!(drawing.skipped[0].kind, "text");
+    }
+}

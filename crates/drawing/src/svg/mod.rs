@@ -8,6 +8,7 @@ mod outline;
 mod page;
 mod path;
 mod style;
+mod text;
 mod walk;
 
 use crate::assemble::assemble;

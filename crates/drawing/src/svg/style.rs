@@ -239,6 +239,13 @@ impl Style {
         Self { values }
     }
 
+    /// The same with one property set.
+    pub(super) fn with(&self, property: &'static str, value: &str) -> Self {
+        let mut style = self.clone();
+        style.values.insert(property, value.to_owned());
+        style
+    }
+
     /// A property's value.
     pub(super) fn get(&self, property: &str) -> Option<&str> {
         self.values.get(property).map(String::as_str)

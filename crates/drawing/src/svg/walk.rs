@@ -4,6 +4,7 @@ use super::element;
 use super::outline::{self, Pen};
 use super::page::{self, Measure, Of, PX};
 use super::style::{Sheet, Style};
+use super::text::{self, NotSet};
 use crate::assemble::Stroke;
 use crate::curve::Trace;
 use crate::kinds;
@@ -244,7 +245,7 @@ impl<'d, 'i> Walk<'d, 'i> {
                 self.children(node, &inner);
             }
             "use" => self.reference(node, &inner),
-            "text" => self.skip(node, name, &inner, inner.gone.unwrap_or(Why::Text)),
+            "text" => self.text(node, &inner),
             "image" | "foreignObject" | "video" | "audio" | "canvas" | "iframe" => {
                 self.skip(node, name, &inner, inner.gone.unwrap_or(Why::NothingToCut));
             }
@@ -354,6 +355,30 @@ impl<'d, 'i> Walk<'d, 'i> {
         let own_names = own.len() + inner.own;
         let names = with_names(own, &inner.names);
         self.draw(node, &shape.traces, inner, (names, own_names));
+    }
+
+    /// A text as outlines, if its font was given.
+    fn text(&mut self, node: Node<'d, 'i>, inner: &Around) {
+        if let Some(why) = inner.gone.or(inner.style.is_hidden().then_some(Why::Invisible)) {
+            return self.skip(node, "text", inner, why);
+        }
+        match text::outlines(node, &inner.style, &self.sheet, &inner.measure, &self.options.fonts) {
+            Ok(traces) => {
+                let own = names_of(node);
+                let own_names = own.len() + inner.own;
+                let names = with_names(own, &inner.names);
+                // Letters fill by the font's rule, whatever the style says.
+                let inner = Around { style: inner.style.with("fill-rule", "nonzero"), ..inner.clone() };
+                self.draw(node, &traces, &inner, (names, own_names));
+            }
+            Err(why) => {
+                let line = self.line(node);
+                if why != NotSet::NoFont {
+                    self.doubts.push(kinds::text_not_set(&self.file, line, &why.words()));
+                }
+                self.skip(node, "text", inner, Why::Text);
+            }
+        }
     }
 
     /// Adds traces in user units as strokes in mm.
