@@ -250,3 +250,39 @@ fn one_thread_or_two() {
         .collect();
     assert_eq!(both[0], both[1]);
 }
+
+/// Every line broken in several ways. The separate check is the relief: where the plate comes out otherwise than the
+/// sound program's by more than tolerance, the program may not be called proven. Nothing may panic.
+#[test]
+fn every_line_broken() {
+    let coarse = proof::Settings { pitch: 0.1, picture_pitch: 0.1 };
+    let sound_proof = run_at(&shop(), &plate(), &[sound()], &coarse);
+    assert_proven(&sound_proof);
+    let breaks: [fn(&str) -> String; 7] = [
+        |_| String::new(),
+        |l| l.replace("G1", "G0"),
+        |l| l.replace("G3", "G2"),
+        |l| l.replace('Z', "Z-"),
+        |l| l.replacen('.', "", 1),
+        |l| l.replace("Y1", "Y1.1"),
+        |l| l.chars().take(l.len() / 2).collect(),
+    ];
+    let (mut harmed, mut refused) = (0, 0);
+    for i in 0..sound().lines.len() {
+        for broken in breaks {
+            let mut text = sound();
+            text.lines[i] = broken(&text.lines[i]);
+            if text.lines[i] == sound().lines[i] {
+                continue;
+            }
+            let proof = run_at(&shop(), &plate(), &[text.clone()], &coarse);
+            let differs = |(a, b): (&f32, &f32)| (a - b).abs() > 0.003;
+            let harm = proof.relief.heights.iter().zip(&sound_proof.relief.heights).any(differs);
+            harmed += u32::from(harm);
+            refused += u32::from(proof.verdict == Verdict::Refused);
+            assert!(!harm || proof.verdict != Verdict::Proven, "line {}: {}", i + 1, text.lines[i]);
+        }
+    }
+    println!("{harmed} of the broken programs spoil the plate; {refused} broken programs are refused");
+    assert!(harmed > 60 && refused >= harmed, "{harmed} {refused}");
+}

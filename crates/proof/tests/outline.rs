@@ -151,3 +151,50 @@ fn a_notch_of_the_edge_is_hand_work() {
     assert!((proof.hand_work[0].gap - 0.657_564).abs() < 1e-3, "{:?}", proof.hand_work);
     assert!((proof.hand_work[0].area_left - 0.540_83).abs() < 0.03, "{:?}", proof.hand_work);
 }
+
+/// A round hole of radius 8 about (35, 25), cut by a groove inside its wall.
+fn ring_program(last: f64, tab: bool) -> Text {
+    let r = 8.0 - R;
+    let mut text = Text::start(1, 18000.0);
+    text.put(format!("G0 X{:.4} Y25", 35.0 + r)).put("G0 Z6.4").put("G1 Z6.3 F300");
+    for z in [4.9, 3.5, 2.1, 0.8, last] {
+        // A turn down at less than 3 degrees, then a level one.
+        text.put(format!("G3 X{:.4} Y25 Z{z:.4} I{:.4} J0 F500", 35.0 + r, -r));
+        if tab && z < 0.8 {
+            // Down over half a turn, back level, and on to where a tab is left over the last 120 degrees.
+            text.lines.pop();
+            text.put(format!("G3 X{:.4} Y25 Z{z:.4} I{:.4} J0 F500", 35.0 - r, -r));
+            text.put(format!("G2 X{:.4} Y25 I{r:.4} J0", 35.0 + r));
+            text.put(format!("G3 X{:.4} Y{:.4} I{:.4} J0", 35.0 - r * 0.5, 25.0 - r * 0.75_f64.sqrt(), -r));
+            text.put("G1 Z0.8 F300");
+            text.put(format!("G3 X{:.4} Y25 I{:.4} J{:.4}", 35.0 + r, r * 0.5, r * 0.75_f64.sqrt()));
+        } else {
+            text.put(format!("G3 X{:.4} Y25 I{:.4} J0", 35.0 + r, -r));
+        }
+    }
+    text.end()
+}
+
+fn hole(held: Held, floor: f64) -> Intent {
+    let region = Region::solid(Contour::circle(Point::new(35.0, 25.0), 8.0));
+    let mut plate = intent(blank(70.0, 50.0), vec![area("window", region, floor)]);
+    plate.areas[0].kind = plate::FloorKind::Through;
+    plate.areas[0].held = held;
+    plate
+}
+
+#[test]
+fn a_cut_out_is_held_or_found_loose() {
+    let loose = run(&shop(), &hole(Held::Nothing, 0.1), &[ring_program(0.1, false)]);
+    let found = assert_refused(&loose, "piece-loose");
+    assert!(found.message.contains("9.6") || found.message.contains("9.7"), "{found:?}");
+    assert_refused(&loose, "through-missing");
+    assert_proven(&run(&shop(), &hole(Held::Stated("tape".into()), 0.1), &[ring_program(0.1, false)]));
+    let skin = |thickness| Held::Skin(mm(thickness));
+    assert_proven(&run(&shop(), &hole(skin(0.3), 0.5), &[ring_program(0.5, false)]));
+    assert_refused(&run(&shop(), &hole(skin(0.3), 0.5), &[ring_program(0.45, false)]), "skin-missing");
+    let one = |length| Held::Tabs(Tabs { count: 1, length: mm(length), left: mm(0.6) });
+    assert_proven(&run(&shop(), &hole(one(3.0), 0.1), &[ring_program(0.1, true)]));
+    assert_refused(&run(&shop(), &hole(one(40.0), 0.1), &[ring_program(0.1, true)]), "tab-missing");
+    assert_refused(&run(&shop(), &hole(one(3.0), 0.1), &[ring_program(0.1, false)]), "tab-missing");
+}
