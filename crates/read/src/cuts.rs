@@ -145,18 +145,6 @@ impl Interpreter {
         };
         let turn = match turn {
             Ok(turn) => turn,
-            Err(NoTurn::TurnOpen) => {
-                self.raise(
-                    Trouble::caution(
-                        &kinds::UNDECIDED_ARC_TURN,
-                        block.span_of(b"XYZIJKR"),
-                        "the arc's ends all but coincide, so it may be no turn or a full one",
-                    )
-                    .way_out("end a full circle exactly where it starts, or use G1"),
-                );
-                self.modes.at = to;
-                return Ok(());
-            }
             Err(why) => return Err(no_turn(why, rule, block.span_of(b"XYZIJKR"))),
         };
         let rise = to[c].unwrap_or(0.0) - from[c].unwrap_or(0.0);
@@ -401,12 +389,16 @@ fn no_turn(why: NoTurn, rule: f64, span: Range<usize>) -> Trouble {
             let message = format!("the radius doesn't reach the arc's end; it is at least {} mm", shown(least));
             Trouble::refusal(&kinds::ARC_RADIUS_SMALL, span, message).way_out("correct R or the end")
         }
-        // Raised where it is found, as undecided.
-        NoTurn::TurnOpen => Trouble::refusal(&kinds::UNDECIDED_ARC_TURN, span, "the arc's ends all but coincide"),
+        NoTurn::TurnOpen => Trouble::caution(
+            &kinds::UNDECIDED_ARC_TURN,
+            span,
+            "the arc's ends all but coincide, so it may be no turn or a full one",
+        )
+        .way_out("end a full circle exactly where it starts, or use G1"),
     }
 }
 
-/// mm, to 0.1 µm.
+/// mm, to 0.01 µm.
 fn shown(value: f64) -> String {
     let text = format!("{value:.5}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()

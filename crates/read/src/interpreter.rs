@@ -2,7 +2,7 @@
 
 use crate::block::{Block, Group, number};
 use crate::kinds;
-use crate::line::{Characters, LARGEST};
+use crate::line::{Characters, LARGEST, WHOLE};
 use crate::modes::{Feed, Modes, Motion, Sticky, Turning};
 use crate::parameters::Parameters;
 use crate::trouble::Trouble;
@@ -71,9 +71,10 @@ impl Interpreter {
                 self.lose_frame(span, &format!("parameter #{index} belongs to the machine's frames"));
             }
         }
-        let block = Block::of(line)?;
         // The end ends even a line that is refused for something else: what follows isn't run.
-        self.ended |= matches!(block.code(Group::Stop), Some(20 | 300));
+        self.ended |=
+            line.words.iter().any(|w| w.letter == b'M' && [2.0, 30.0].iter().any(|m| (w.value - m).abs() < 1e-5));
+        let block = Block::of(line)?;
         self.execute(&block)
     }
 
@@ -343,10 +344,9 @@ impl Interpreter {
         let span = block.code_span(Group::Once);
         match code {
             100 => {
-                let frame = block
-                    .value(b'P')
-                    .is_some_and(|p| (1.0..=9.0).contains(&p.round()) && (p - p.round()).abs() <= 1e-4);
-                if block.value(b'L') != Some(2.0) || !frame {
+                let near = |value: f64, whole: f64| (value - whole).abs() <= WHOLE;
+                let frame = block.value(b'P').is_some_and(|p| (1.0..=9.0).contains(&p.round()) && near(p, p.round()));
+                if !block.value(b'L').is_some_and(|l| near(l, 2.0)) || !frame {
                     return Err(Trouble::refusal(&kinds::CODE_WORDS_MISSING, span, "G10 needs L2 and P1 to P9")
                         .way_out("correct the words, or remove G10"));
                 }

@@ -3,7 +3,8 @@
 //!
 //! It knows nothing of who wrote the text, and never reaches the planner or the writer. Anything not
 //! explicitly allowed is refused with the line; what is legal but beyond the subset is *undecided*.
-//! The language is that of NISTIR 6556 (Kramer, Proctor, Messina, 2000).
+//! The language is that of NISTIR 6556 (Kramer, Proctor, Messina, 2000). Its tables and worked values were read; the
+//! numbers of its sections from 3.5 on are given from memory, and so are the details of the drilling cycles.
 //!
 //! [`read`] takes a file line by line; a line goes through `line` (characters to words, with `parameters`), `block`
 //! (words to codes) and `interpreter` (codes to moves; `cuts`, `arcs`). A refused line has no effect but that nothing

@@ -290,7 +290,7 @@ impl<'a> Characters<'a> {
             self.next += 1;
             digits += 1;
         }
-        if (1..=5).contains(&digits) && !self.peek().is_some_and(|c| b".+-#[".contains(&c)) {
+        if (1..=5).contains(&digits) && !self.peek().is_some_and(|c| b".+-".contains(&c)) {
             return Ok(());
         }
         Err(Trouble::refusal(

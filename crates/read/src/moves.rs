@@ -72,7 +72,8 @@ pub struct Move {
     pub from: [Option<f64>; 3],
     /// Where it ends; `None` for an axis that the program hasn't yet placed.
     pub to: [Option<f64>; 3],
-    /// Feed along the path, mm/min; `None` for rapids and dwells. Inverse-time feeds are converted.
+    /// Feed along the path, mm/min; `None` for rapids and dwells. Inverse-time feeds are converted. Also `None` where a
+    /// doubt says that it can't be told.
     pub feed: Option<f64>,
     /// The spindle.
     pub spindle: Spindle,
@@ -85,7 +86,7 @@ pub struct Move {
 pub struct Stated {
     /// G20 or G21 came before the first move.
     pub units: bool,
-    /// G17, G18 or G19 came before the first arc (true if there are no arcs).
+    /// G17, G18 or G19 came before the first arc or drilling cycle (true if there are none).
     pub plane: bool,
     /// G90 or G91 came before the first move.
     pub distance_mode: bool,

@@ -1,0 +1,107 @@
+//! Worked values of NISTIR 6556 ("The NIST RS274NGC Interpreter, Version 3", 2000) against moves as read.
+
+#![expect(clippy::panic, reason = "a move of another shape fails its test")]
+
+use read::{Move, Program, Shape, read, read_text};
+
+fn moves(text: &str) -> Vec<Move> {
+    let program = read_text("a.nc", text);
+    assert!(program.doubts.is_empty(), "{:?}", program.doubts);
+    program.moves
+}
+
+fn near(a: f64, b: f64, within: f64) {
+    assert!((a - b).abs() <= within, "{a} isn't {b}");
+}
+
+fn arc(m: &Move) -> ([f64; 2], f64, f64) {
+    match m.shape {
+        Shape::Arc { centre, radius, sweep, .. } => (centre, radius, sweep),
+        _ => panic!("{m:?}"),
+    }
+}
+
+/// §3.3: spaces don't matter, even within numbers.
+#[test]
+fn spaces() {
+    let m = moves("G21 G90\ng0x +0. 12 34y 7\nM2\n");
+    assert_eq!(m[0].to, [Some(0.1234), Some(7.0), None]);
+    assert_eq!(m[0].shape, Shape::Rapid);
+}
+
+/// With #3 = 15, `#3=6 G1 x#3` goes to 15; #3 is 6 afterwards.
+#[test]
+fn a_parameter_holds_after_its_line() {
+    let m = moves("G21 G90 G94\nF100\n#3=15\n#3=6 G1 x#3\nx#3\nM2\n");
+    assert_eq!((m[0].to[0], m[1].to[0]), (Some(15.0), Some(6.0)));
+}
+
+/// FIX[-2.8] is -3 and FUP[-2.8] is -2.
+#[test]
+fn rounding_down_and_up() {
+    let m = moves("G21 G90\nG0 XFIX[-2.8] YFUP[-2.8]\nM2\n");
+    assert_eq!(m[0].to, [Some(-3.0), Some(-2.0), None]);
+}
+
+/// From (3,1,0), `g2 x0 r7.01 z0.5`: the centre is (1.5, 7.8476), the sweep 24.7114°, the helix 3.06444 long (derived);
+/// under G93, F1 does it in a minute.
+#[test]
+fn a_helix() {
+    let m = moves("G21 G17 G90 G93\nG0 X3 Y1 Z0\ng2 x0 r7.01 z0.5 f1\nM2\n");
+    let (centre, radius, sweep) = arc(&m[1]);
+    near(centre[0], 1.5, 1e-9);
+    near(centre[1], 7.8476, 5e-5);
+    near(radius, 7.01, 1e-12);
+    near(sweep.to_degrees(), -24.7114, 5e-5);
+    near(m[1].feed.unwrap(), 3.06444, 5e-6);
+    assert_eq!(m[1].to, [Some(0.0), Some(1.0), Some(0.5)]);
+}
+
+/// From (7,7), `G2 x10 y16 i3 j4` turns about (10,11) with radius 5.
+#[test]
+fn an_arc_by_centre() {
+    let m = moves("G21 G17 G90 G94\nG0 X7 Y7 Z0\nF100\nG2 x10 y16 i3 j4\nM2\n");
+    let (centre, radius, sweep) = arc(&m[1]);
+    assert_eq!((centre, radius), ([10.0, 11.0], 5.0));
+    // From atan2(-4, -3) clockwise to 90° (derived).
+    near(sweep.to_degrees(), -143.130_102, 1e-6);
+}
+
+/// Two semicircles by radius and a full circle by centre.
+#[test]
+fn turns() {
+    let m = moves("G21 G17 G90 G94\nG0 X0 Y0 Z0\nF100\nG3 X10 R5\nG2 X0 R5\nG3 X0 I5\nM2\n");
+    near(arc(&m[1]).2.to_degrees(), 180.0, 1e-9);
+    near(arc(&m[2]).2.to_degrees(), -180.0, 1e-9);
+    assert_eq!(arc(&m[3]).2, std::f64::consts::TAU);
+}
+
+/// `G93 F2` takes half a minute: 50 mm at 100 mm/min.
+#[test]
+fn inverse_time() {
+    let m = moves("G21 G90 G93\nG0 X0 Y0 Z0\nG1 X30 Y40 F2\nM2\n");
+    assert_eq!(m[1].feed, Some(100.0));
+}
+
+/// Table 8: F comes before the units, the units before the motion.
+#[test]
+fn feed_before_units() {
+    let program = read_text("a.nc", "G21 G90 G94\nG0 X0 Y0 Z0\nF50 G20 G1 X1\nF50 X2\nM2\n");
+    assert_eq!(program.doubts.iter().map(|d| d.id).collect::<Vec<_>>(), ["feed-before-units"]);
+    assert_eq!((program.moves[1].to[0], program.moves[1].feed), (Some(25.4), Some(50.0)));
+    assert_eq!((program.moves[2].to[0], program.moves[2].feed), (Some(50.8), Some(1270.0)));
+}
+
+/// What the text states is told apart from what it leaves to the machine.
+#[test]
+fn stated() {
+    let stated = |text: &str| {
+        let Program { stated: s, .. } = read("a.nc", text.as_bytes());
+        [s.units, s.plane, s.distance_mode, s.end]
+    };
+    assert_eq!(stated("G21 G90\nG0 X1\nM2\n"), [true; 4]);
+    assert_eq!(stated("G0 X1 G21 G90\nM2\n"), [true; 4]);
+    assert_eq!(stated("G0 X1\nG21 G90\nM2\n"), [false, true, false, true]);
+    assert_eq!(stated("G21 G90 G94\nG0 X0 Y0\nF9\nG2 X2 I1\n"), [true, false, true, false]);
+    assert_eq!(stated("%\nG21 G90\nG0 X1\n%\n"), [true; 4]);
+}
