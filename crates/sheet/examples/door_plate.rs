@@ -9,7 +9,7 @@ use std::time::Instant;
 fn main() -> std::io::Result<()> {
     let folder = std::path::PathBuf::from(std::env::args().nth(1).unwrap_or_else(|| ".".to_owned()));
     std::fs::create_dir_all(&folder)?;
-    let plate = fixture::door_plate(0.1);
+    let mut plate = fixture::door_plate(0.1);
     let job = plate.job();
     let begun = Instant::now();
     let save = |name: &str, bytes: Vec<u8>| {
@@ -23,5 +23,7 @@ fn main() -> std::io::Result<()> {
     save("section.png", sheet::section(&job))?;
     save("hand-work.png", sheet::hand_work(&job))?;
     save("setup-sheet.pdf", sheet::setup_sheet(&job))?;
+    plate.proof.verdict = proof::Verdict::Refused;
+    std::fs::write(folder.join("refused.pdf"), sheet::setup_sheet(&plate.job()))?;
     Ok(())
 }

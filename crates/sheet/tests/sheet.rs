@@ -1,5 +1,7 @@
 //! Pictures and setup sheet of a plate built in code: bytes, colours, words, and odd inputs.
 
+#![expect(clippy::unwrap_used, reason = "what these helpers read was just written by the crate under test")]
+
 #[path = "fixture/mod.rs"]
 mod fixture;
 
@@ -281,7 +283,8 @@ fn a_refused_job_says_so_first() {
 /// No input may end in a panic or in no picture at all.
 #[test]
 fn odd_jobs_are_drawn_all_the_same() {
-    let odd: [(&str, fn(&mut Fixture)); 14] = [
+    type Change = fn(&mut Fixture);
+    let odd: [(&str, Change); 14] = [
         ("no model", |f| f.proof.relief = HeightMap::default()),
         ("no stages", |f| {
             f.stages.clear();
