@@ -162,7 +162,7 @@ impl<'a> Access<'a> {
         self.floor(class).is_some_and(|floor| {
             floor.ways.iter().any(|w| {
                 let c = wall + inward * w.radius;
-                self.push_away(w, c).is_none() && self.is_free(floor.height, c)
+                self.push_away(w, c).is_none() && self.is_free(w, floor.height, c)
             })
         })
     }
@@ -173,7 +173,7 @@ impl<'a> Access<'a> {
         for _ in 0..30 {
             let next = self.settle(way, stand.lerp(p, pull)).filter(|&c| c.distance(p) < best - 1e-7);
             match next {
-                Some(c) if self.is_free(height, c) => (stand, best) = (c, c.distance(p)),
+                Some(c) if self.is_free(way, height, c) => (stand, best) = (c, c.distance(p)),
                 _ if pull < 0.01 => break,
                 _ => pull *= 0.25,
             }
@@ -218,7 +218,24 @@ impl<'a> Access<'a> {
         None
     }
 
-    fn is_free(&self, height: f64, c: Point) -> bool {
+    /// Whether a place that keeps its distance is on ground that may be cut: told by the side of the nearest wall
+    /// where that is plain, by the contours at a corner.
+    fn is_free(&self, way: &Way, height: f64, c: Point) -> bool {
+        if let Some(&(own, _)) = way.keep.first() {
+            let walls = &self.standings[own].walls;
+            if let Some(near) = walls.nearest(c)
+                && near.distance > 1e-6
+            {
+                let wall = walls.segments()[near.segment];
+                let share = wall.nearest_share(c);
+                if share > 0.0
+                    && share < 1.0
+                    && let Some(direction) = wall.direction(share)
+                {
+                    return direction.cross(c - near.at) > 0.0;
+                }
+            }
+        }
         let ground = self.wanted.class_at(c);
         ground == MARGIN || self.wanted.floor(ground) <= height + 1e-6
     }
@@ -234,7 +251,7 @@ impl<'a> Access<'a> {
                 .map(|wall| {
                     let mut own = Vec::new();
                     places_beside(wall, &ends, distance, &mut |c| {
-                        if let Some(c) = self.settle(way, c).filter(|&c| self.is_free(height, c)) {
+                        if let Some(c) = self.settle(way, c).filter(|&c| self.is_free(way, height, c)) {
                             own.push(c);
                         }
                     });

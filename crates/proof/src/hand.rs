@@ -71,7 +71,7 @@ fn describe(wanted: &Wanted, access: &Access, spot: Spot) -> HandWork {
     }
 }
 
-/// Runs of cells joined where they touch, row by row.
+/// Runs of cells joined where they touch, be it by a corner, row by row.
 fn join_runs(grid: &Grid, runs: &[HandRun]) -> Vec<Spot> {
     let mut runs = runs.to_vec();
     runs.sort_by_key(|r| (r.row, r.first));
@@ -87,11 +87,11 @@ fn join_runs(grid: &Grid, runs: &[HandRun]) -> Vec<Spot> {
             if k > i && runs[k - 1].end == runs[k].first && runs[k - 1].class == runs[k].class {
                 unite(&mut parents, k - 1, k);
             }
-            while j < below.end && runs[j].end <= runs[k].first {
+            while j < below.end && runs[j].end < runs[k].first {
                 j += 1;
             }
             let mut m = j;
-            while m < below.end && runs[m].first < runs[k].end {
+            while m < below.end && runs[m].first <= runs[k].end {
                 if runs[m].class == runs[k].class {
                     unite(&mut parents, m, k);
                 }

@@ -57,9 +57,9 @@ fn legs() -> Vec<Leg> {
     legs
 }
 
-/// The height of a point by brute force: the path's steps are so short that no edge is missed by 1 µm.
+/// The height of a point by brute force: the path's steps are short against the cutter.
 fn slow(legs: &[Leg], profile: &Profile, p: Point) -> f64 {
-    const STEPS: usize = 1500;
+    const STEPS: usize = 800;
     let mut least = FACE;
     for leg in legs {
         if leg.path.distance(p) > profile.radius {
@@ -99,8 +99,8 @@ fn the_sweep_is_what_many_cutters_cut() {
                 let expected = slow(&legs, &profile, p);
                 let exact = near.height(p, FACE);
                 assert!((exact - f64::from(h)).abs() < 2e-6, "{edge:?} {p:?} {exact} {h}");
-                // A flat edge of a ramp advances with the steps: 3.5 mm over 1500 of them.
-                assert!(edge_near || (f64::from(h) - expected).abs() < 4e-3, "{edge:?} {p:?} {h} {expected}");
+                // A flat edge of a ramp advances with the steps: 3.5 mm over 800 of them.
+                assert!(edge_near || (f64::from(h) - expected).abs() < 7e-3, "{edge:?} {p:?} {h} {expected}");
                 assert!(f64::from(h) <= expected + 2e-6, "{edge:?} {p:?} {h} {expected}");
             }
         }
@@ -118,8 +118,8 @@ fn edges_at_a_height_are_what_many_cutters_reach() {
         let tooling = [Some(Tooling { profile, deep: 9.0 })];
         let size = Bounds { min: Point::default(), max: Point::new(10.0, 9.0) };
         let near = Near::new(&legs, &tooling, size, FACE);
-        for i in 0..200 {
-            let p = Point::new(f64::from(i % 20) * 0.5 + 0.03, f64::from(i / 20) * 0.9 + 0.02);
+        for i in 0..120 {
+            let p = Point::new(f64::from(i % 20) * 0.5 + 0.03, f64::from(i / 20) * 1.5 + 0.02);
             for height in [2.2, 3.05, 4.1, 5.4] {
                 let mut most = -crate::near::FAR;
                 for leg in &legs {

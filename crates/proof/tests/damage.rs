@@ -251,10 +251,10 @@ fn one_thread_or_two() {
     assert_eq!(both[0], both[1]);
 }
 
-/// Every line broken in several ways. The separate check is the relief: where the plate comes out otherwise than the
+/// Every other line broken in several ways. The separate check is the relief: where the plate comes out otherwise than the
 /// sound program's by more than tolerance, the program may not be called proven. Nothing may panic.
 #[test]
-fn every_line_broken() {
+fn every_other_line_broken() {
     let coarse = proof::Settings { pitch: 0.1, picture_pitch: 0.1 };
     let sound_proof = run_at(&shop(), &plate(), &[sound()], &coarse);
     assert_proven(&sound_proof);
@@ -268,7 +268,7 @@ fn every_line_broken() {
         |l| l.chars().take(l.len() / 2).collect(),
     ];
     let (mut harmed, mut refused) = (0, 0);
-    for i in 0..sound().lines.len() {
+    for i in (0..sound().lines.len()).step_by(2) {
         for broken in breaks {
             let mut text = sound();
             text.lines[i] = broken(&text.lines[i]);
@@ -284,5 +284,5 @@ fn every_line_broken() {
         }
     }
     println!("{harmed} of the broken programs spoil the plate; {refused} broken programs are refused");
-    assert!(harmed > 60 && refused >= harmed, "{harmed} {refused}");
+    assert!(harmed > 40 && refused >= harmed, "{harmed} {refused}");
 }
