@@ -5,7 +5,7 @@
 
 use crate::clear::{rest_tasks, thick};
 use crate::levels::levels;
-use crate::pen::{GAP, Pen, round_from_longest};
+use crate::pen::{GAP, Pen, SHORT, round_from_longest};
 use crate::pocket::Pocket;
 use crate::{NO_CUTTER_LONG_ENOUGH, TABS_DO_NOT_FIT, Tool, clear, cleared, tour, traverse};
 use doubt::{Doubt, Place};
@@ -210,7 +210,12 @@ fn tabbed_rounds(pen: &mut Pen<'_>, groove: &Groove, stretches: &[Stretch], abov
 /// Down a stretch by a ramp, turning at its ends, until `z`; then over all of it, ending at its end.
 fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
     let back: Vec<Segment> = stretch.iter().rev().map(Segment::reversed).collect();
-    let slope = libm::tan(pen.tool.run.entry_angle) * 0.99;
+    let slope = libm::tan(pen.tool.run.entry_angle) * 0.98;
+    let longest = stretch.iter().map(Segment::length).fold(0.0, f64::max);
+    let shortest = SHORT.min(longest / 2.0);
+    if longest <= 0.0 {
+        return;
+    }
     let feed = pen.tool.run.entry_feed;
     pen.height(from);
     let mut height = from;
@@ -219,13 +224,14 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
         forward = !forward;
         let way = if forward { stretch } else { &back };
         for (i, segment) in way.iter().enumerate() {
-            let drop = segment.length() * slope;
+            // Short pieces stay level: the rounding of heights would make them steep.
+            let drop = if segment.length() < shortest { 0.0 } else { segment.length() * slope };
             if height - drop > z {
                 height -= drop;
                 pen.along(segment, height, feed);
                 continue;
             }
-            let share = if drop > 0.0 { ((height - z) / drop).clamp(1e-9, 1.0) } else { 1.0 };
+            let share = ((height - z) / drop).clamp(1e-9, 1.0);
             height = z;
             let down = segment.piece(0.0, share);
             pen.along(&down, z, feed);

@@ -23,6 +23,7 @@ use doubt::{Doubt, Kind, Place};
 use motion::Stage;
 use plate::{Cutter, Form, Held, Intent, Material, Shop};
 use pocket::Pocket;
+use quantity::Feed;
 use reach::Rings;
 use reckon::load::{Cutting, cutting};
 use survey::{Reached, Survey};
@@ -131,6 +132,8 @@ pub(crate) struct Tool<'a> {
     pub(crate) radius: f64,
     /// Distance between neighbouring paths, mm.
     pub(crate) stepover: f64,
+    /// Feed straight up.
+    pub(crate) rise_feed: Feed,
 }
 
 impl Tool<'_> {
@@ -153,7 +156,8 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     let mut tools: Vec<Tool<'a>> = usable
         .map(|cutter| {
             let run = cutting(shop, cutter, material);
-            Tool { cutter, run, radius: cutter.radius(), stepover: STEPOVER * 2.0 * cutter.radius() }
+            let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
+            Tool { cutter, run, radius: cutter.radius(), stepover: STEPOVER * 2.0 * cutter.radius(), rise_feed }
         })
         .collect();
     tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));

@@ -9,6 +9,8 @@ use quantity::Feed;
 pub(crate) const GAP: f64 = 0.5;
 /// Gap above material at which a ramp begins, mm.
 const RAMP_GAP: f64 = 0.1;
+/// Segments shorter than this stay level in a ramp, mm.
+pub(crate) const SHORT: f64 = 0.05;
 /// By how much the cutter is lifted off a floor to go back over it, mm.
 pub(crate) const HOP: f64 = 0.15;
 
@@ -97,7 +99,7 @@ impl<'a> Pen<'a> {
     /// Straight up or down with a feed, in air.
     pub(crate) fn height(&mut self, z: f64) {
         if let Some(at) = self.at {
-            let feed = if z > at.z { self.tool.run.feed } else { self.tool.run.down_feed };
+            let feed = if z > at.z { self.tool.rise_feed } else { self.tool.run.down_feed };
             self.line_at(At::new(at.p, z), feed);
         }
     }
@@ -135,37 +137,37 @@ impl<'a> Pen<'a> {
     /// Down along a closed run of segments from `from` to `z` at the entry angle, going round as often as needed. The cutter
     /// stands at the run's start. Ends where the ramp ends; gives the run that starts there.
     pub(crate) fn ramp(&mut self, round: &[Segment], from: f64, z: f64) -> Vec<Segment> {
-        let slope = libm::tan(self.tool.run.entry_angle) * 0.99;
-        let feed = self.tool.run.entry_feed;
-        let mut height = from;
         self.height(from);
-        let length: f64 = round.iter().map(Segment::length).sum();
-        if length <= 0.0 {
+        let around: f64 = round.iter().map(Segment::length).sum();
+        if around <= 0.0 || from <= z {
             return round.to_vec();
         }
-        for i in (0..round.len()).cycle() {
-            let segment = &round[i];
-            let drop = segment.length() * slope;
-            if height - drop > z {
-                height -= drop;
-                self.along(segment, height, feed);
-                continue;
+        let steepest = libm::tan(self.tool.run.entry_angle) * 0.98;
+        let longest = round.iter().map(Segment::length).fold(0.0, f64::max);
+        let shortest = SHORT.min(longest / 2.0);
+        let needed = (from - z) / steepest;
+        let end = ramp_end(round, needed, shortest);
+        let slope = (from - z) / end.falling;
+        let feed = self.tool.run.entry_feed;
+        let mut height = from;
+        for k in 0..end.segments {
+            let segment = &round[k % round.len()];
+            if segment.length() >= shortest {
+                height -= segment.length() * slope;
             }
-            let share = if drop > 0.0 { ((height - z) / drop).clamp(0.0, 1.0) } else { 1.0 };
-            if share > 1e-9 {
-                self.along(&segment.piece(0.0, share), z, feed);
-            }
-            let mut rest = Vec::with_capacity(round.len() + 1);
-            if share < 1.0 - 1e-9 {
-                rest.push(segment.piece(share, 1.0));
-            }
-            rest.extend((1..round.len()).map(|k| round[(i + k) % round.len()]));
-            if share > 1e-9 {
-                rest.push(segment.piece(0.0, share));
-            }
-            return rest;
+            self.along(segment, if k + 1 == end.segments && end.share == 0.0 { z } else { height.max(z) }, feed);
         }
-        round.to_vec()
+        let last = end.segments % round.len();
+        if end.share > 0.0 {
+            self.along(&round[last].piece(0.0, end.share), z, feed);
+        }
+        let mut rest = Vec::with_capacity(round.len() + 1);
+        rest.push(if end.share > 0.0 { round[last].piece(end.share, 1.0) } else { round[last] });
+        rest.extend((1..round.len()).map(|k| round[(last + k) % round.len()]));
+        if end.share > 0.0 {
+            rest.push(round[last].piece(0.0, end.share));
+        }
+        rest
     }
 
     /// Once round level at `z`.
@@ -173,6 +175,36 @@ impl<'a> Pen<'a> {
         for s in round {
             self.along(s, z, self.tool.run.feed);
         }
+    }
+}
+
+/// Where a ramp ends: after whole segments (several rounds, it may be) and a share of the next.
+struct RampEnd {
+    segments: usize,
+    share: f64,
+    /// Length over which it falls, mm.
+    falling: f64,
+}
+
+/// A ramp of at least `needed` mm. It ends at a joint if one is near, so that no short piece is left; segments under `shortest`
+/// stay level, since the rounding of heights would make them steep.
+fn ramp_end(round: &[Segment], needed: f64, shortest: f64) -> RampEnd {
+    let (mut falling, mut segments) = (0.0, 0);
+    loop {
+        let length = round[segments % round.len()].length();
+        if length >= shortest {
+            let over = falling + length - needed;
+            if over >= 0.0 && over <= (0.5 * needed).max(1.0) {
+                return RampEnd { segments: segments + 1, share: 0.0, falling: falling + length };
+            }
+            if over > 0.0 {
+                // A long segment: part of it, but no less than can be told from rounding.
+                let part = (needed - falling).max(4.0 * shortest).min(length);
+                return RampEnd { segments, share: part / length, falling: falling + part };
+            }
+            falling += length;
+        }
+        segments += 1;
     }
 }
 

@@ -44,14 +44,9 @@ impl Pocket {
         // Corners left by hand stand at most this far into a pocket that lies round this one.
         let corner = tool.radius;
         let beside = self.region.outset_within((shank - tool.radius).max(0.0) + corner, 0.01);
-        let mut top = self.face;
-        for (region, floor) in self.around.iter().rev() {
-            if beside.minus(region).area() > 1e-6 {
-                break;
-            }
-            top = *floor;
-        }
-        top - self.bottom
+        let holds_all = |region: &Rings| beside.minus(region).area() <= 1e-6;
+        let nearest = self.around.iter().rev().find(|(region, _)| holds_all(region));
+        nearest.map_or(self.face, |(_, floor)| *floor) - self.bottom
     }
 
     /// The point furthest from the edge and the width there, mm.
