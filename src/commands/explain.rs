@@ -6,8 +6,9 @@ use doubt::Kind;
 use serde_json::json;
 
 /// Every kind of doubt in the product.
-fn kinds() -> Vec<&'static Kind> {
-    let crates: [&'static [Kind]; 6] = [intake::KINDS, drawing::KINDS, plan::KINDS, read::KINDS, proof::KINDS, ::packet::KINDS];
+pub(super) fn kinds() -> Vec<&'static Kind> {
+    let crates: [&'static [Kind]; 6] =
+        [intake::KINDS, drawing::KINDS, plan::KINDS, read::KINDS, proof::KINDS, ::packet::KINDS];
     let mut kinds: Vec<&Kind> = crates.into_iter().flatten().collect();
     kinds.sort_by_key(|k| k.id);
     kinds

@@ -20,9 +20,12 @@ pub(crate) fn doubts(doubts: &[Doubt], sources: &BTreeMap<String, String>) {
     }
 }
 
-/// Whether a doubt says that an input could not be read at all.
+/// Kinds of doubt that say that an input could not be read at all.
+const UNREADABLE_KINDS: [&str; 6] =
+    ["file-missing", "file-not-text", "file-syntax", "not-a-drawing", "svg-broken", "dxf-broken"];
+
 fn unreadable(doubt: &Doubt) -> bool {
-    doubt.blocks() && ["file-missing", "file-unreadable", "not-text", "file-too-large", "not-a-drawing"].contains(&doubt.id)
+    doubt.blocks() && UNREADABLE_KINDS.contains(&doubt.id)
 }
 
 /// The exit status of an outcome.
@@ -112,4 +115,16 @@ pub(crate) fn refused(command: &str, words: &str, json: bool) -> u8 {
         say(&format!("refused: {words}"));
     }
     UNREADABLE
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kinds_of_unreadable_input_exist() {
+        for id in UNREADABLE_KINDS {
+            assert!(super::super::explain::kinds().iter().any(|k| k.id == id), "{id}");
+        }
+    }
 }
