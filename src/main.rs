@@ -77,7 +77,14 @@ fn main() -> ExitCode {
         Err(error) => {
             // Help and version are no mistakes.
             let code = if error.use_stderr() { 2 } else { 0 };
-            let _ = error.print();
+            if code != 0 && std::env::args_os().any(|word| word == "--json") {
+                let words = error.to_string();
+                terminal::say_json(
+                    &serde_json::json!({ "status": code, "error": words, "way_out": "see `platewright --help`" }),
+                );
+            } else {
+                let _ = error.print();
+            }
             return ExitCode::from(code);
         }
     };
@@ -86,7 +93,9 @@ fn main() -> ExitCode {
     let code = match line.command {
         Command::Demo { dir } => commands::demo::run(&dir, json, &watch),
         Command::New { dir } => commands::new::run(&dir, json),
-        Command::Look { drawing, units, close_gaps } => commands::look::run(&drawing, units.as_deref(), close_gaps.as_deref(), json),
+        Command::Look { drawing, units, close_gaps } => {
+            commands::look::run(&drawing, units.as_deref(), close_gaps.as_deref(), json)
+        }
         Command::Packet { plate, out, pitch } => commands::packet::run(&plate, out.as_deref(), pitch, json, &watch),
         Command::Prove { plate, programs, pitch } => commands::prove::run(&plate, &programs, pitch, json, &watch),
         Command::Explain { id } => commands::explain::run(id.as_deref(), json),

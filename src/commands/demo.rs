@@ -15,7 +15,7 @@ const FILES: [(&str, &str); 4] = [
 
 pub(crate) fn run(dir: &Path, json: bool, stop: &Stop) -> u8 {
     if let Err(words) = show::write_new(dir, &FILES) {
-        return show::refused("demo", &words, json);
+        return show::refused("demo", &words, "choose another folder, one that is new or may be written", json);
     }
     let outcome = packet::make(&dir.join("plate.toml"), &dir.join("packet"), &Settings::default(), stop);
     show::outcome("demo", &outcome, json)

@@ -27,8 +27,11 @@ pub(crate) fn run(id: Option<&str>, json: bool) -> u8 {
     };
     let Some(kind) = kinds.iter().find(|k| k.id == id) else {
         let near = doubt::nearest(id, kinds.iter().map(|k| k.id));
-        let hint = near.map(|n| format!("; did you mean `{n}`?")).unwrap_or_default();
-        return show::refused("explain", &format!("`{id}` is not the id of a doubt{hint}"), json);
+        let way_out = near.map_or_else(
+            || "leave the id out: `explain` alone lists them all".to_owned(),
+            |n| format!("did you mean `{n}`? `explain` alone lists them all"),
+        );
+        return show::refused("explain", &format!("`{id}` is not the id of a doubt"), &way_out, json);
     };
     if json {
         say_json(&json!({ "id": kind.id, "title": kind.title, "page": kind.page }));

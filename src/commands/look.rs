@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;
 
+const GAPS_WAY_OUT: &str = "give a length such as --close-gaps \"0.2 mm\"";
 /// Places named for each name.
 const PLACES: usize = 3;
 
@@ -16,20 +17,24 @@ pub(crate) fn run(path: &Path, units: Option<&str>, close_gaps: Option<&str>, js
     let mut options = ReadOptions::default();
     if let Some(word) = units {
         let Some(unit) = Unit::named(word) else {
-            return show::refused("look", &format!("`{word}` is not a unit: use mm, cm, m, um, in or thou"), json);
+            let way_out = "use mm, cm, m, um, in or thou";
+            return show::refused("look", &format!("`{word}` is not a unit"), way_out, json);
         };
         options.units = Some(unit);
     }
     if let Some(words) = close_gaps {
         match Length::parse(words, Unit::Millimetre) {
             Ok(gap) if gap >= Length::ZERO => options.close_gaps = gap,
-            Ok(_) => return show::refused("look", "--close-gaps can't be negative", json),
-            Err(e) => return show::refused("look", &format!("--close-gaps: {e}"), json),
+            Ok(_) => return show::refused("look", "--close-gaps can't be negative", GAPS_WAY_OUT, json),
+            Err(e) => return show::refused("look", &format!("--close-gaps: {e}"), GAPS_WAY_OUT, json),
         }
     }
     let bytes = match std::fs::read(path) {
         Ok(bytes) => bytes,
-        Err(e) => return show::refused("look", &format!("the drawing `{}` can't be read: {e}", path.display()), json),
+        Err(e) => {
+            let words = format!("the drawing `{}` can't be read: {e}", path.display());
+            return show::refused("look", &words, "check its name and that it may be read", json);
+        }
     };
     let name = path.file_name().map_or_else(|| "drawing".into(), |n| n.to_string_lossy().into_owned());
     let drawing = drawing::read(&name, &bytes, &options);
@@ -77,7 +82,9 @@ fn narrow_places(drawing: &Drawing) -> Vec<Found> {
 
 fn as_text(drawing: &Drawing, found: &[Found], text: &str) {
     let unit = &drawing.units;
-    say(&format!("{}: {:?}, numbers in {} ({:?})", drawing.file, drawing.format, unit.name, unit.from).replace("Dxf", "DXF").replace("Svg", "SVG"));
+    say(&format!("{}: {:?}, numbers in {} ({:?})", drawing.file, drawing.format, unit.name, unit.from)
+        .replace("Dxf", "DXF")
+        .replace("Svg", "SVG"));
     if let Some(b) = drawing.bounds() {
         say(&format!("{} x {} mm, from x {} y {}", mm(b.width()), mm(b.height()), mm(b.min.x), mm(b.min.y)));
     }

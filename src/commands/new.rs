@@ -13,7 +13,7 @@ const FILES: [(&str, &str); 3] = [
 
 pub(crate) fn run(dir: &Path, json: bool) -> u8 {
     if let Err(words) = show::write_new(dir, &FILES) {
-        return show::refused("new", &words, json);
+        return show::refused("new", &words, "choose another folder, one that is new or may be written", json);
     }
     if json {
         let files: Vec<&str> = FILES.iter().map(|f| f.0).collect();

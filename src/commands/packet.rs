@@ -7,9 +7,13 @@ use ::packet::folder::RealDisk;
 use proof::Settings;
 use std::path::Path;
 
+/// What is wrong with a pitch that [`settings`] doesn't take, and what to do.
+pub(crate) const PITCH_RANGE: &str = "the pitch must be from 0.005 to 0.1 mm";
+pub(crate) const PITCH_WAY_OUT: &str = "leave --pitch out for 0.02 mm, or give one in that range";
+
 pub(crate) fn run(plate: &Path, out: Option<&Path>, pitch: f64, json: bool, stop: &Stop) -> u8 {
     let Some(settings) = settings(pitch) else {
-        return show::refused("packet", "the pitch must be from 0.005 to 0.1 mm", json);
+        return show::refused("packet", PITCH_RANGE, PITCH_WAY_OUT, json);
     };
     let beside = plate.parent().unwrap_or(Path::new("")).join("packet");
     show::outcome("packet", &make(plate, out.unwrap_or(&beside), &settings, stop), json)

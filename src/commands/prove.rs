@@ -6,20 +6,27 @@ use std::path::Path;
 
 pub(crate) fn run(plate: &Path, programs: &[String], pitch: f64, json: bool, stop: &Stop) -> u8 {
     let Some(settings) = packet::settings(pitch) else {
-        return show::refused("prove", "the pitch must be from 0.005 to 0.1 mm", json);
+        return show::refused("prove", packet::PITCH_RANGE, packet::PITCH_WAY_OUT, json);
     };
     let mut read = Vec::new();
     for named in programs {
         let (file, cutter) = match split(named) {
             Ok(split) => split,
-            Err(words) => return show::refused("prove", &words, json),
+            Err(words) => {
+                let way_out = "write FILE=NUMBER with a cutter's number of the shop file, such as `1-clear.nc=1`";
+                return show::refused("prove", &words, way_out, json);
+            }
         };
         match std::fs::read(file) {
             Ok(bytes) => {
-                let name = Path::new(file).file_name().map_or_else(|| file.to_owned(), |n| n.to_string_lossy().into_owned());
+                let name =
+                    Path::new(file).file_name().map_or_else(|| file.to_owned(), |n| n.to_string_lossy().into_owned());
                 read.push((name, bytes, cutter));
             }
-            Err(e) => return show::refused("prove", &format!("the program `{file}` can't be read: {e}"), json),
+            Err(e) => {
+                let words = format!("the program `{file}` can't be read: {e}");
+                return show::refused("prove", &words, "check its name and that it may be read", json);
+            }
         }
     }
     stop.doing("proving");

@@ -58,7 +58,7 @@ pub(crate) fn outcome(command: &str, outcome: &Outcome, json: bool) -> u8 {
     }
     doubts(&outcome.doubts, &outcome.sources);
     if outcome.stopped {
-        say("Stopped. Nothing was written.");
+        say("Stopped. No packet was written.");
         return status;
     }
     if let Some(proof) = &outcome.proof {
@@ -88,7 +88,7 @@ pub(crate) fn write_new(dir: &Path, files: &[(&str, &str)]) -> Result<(), String
             Ok(there) if there == text.as_bytes() => {}
             Ok(_) => {
                 let path = dir.join(name);
-                return Err(format!("`{}` is there already and differs; choose another folder", path.display()));
+                return Err(format!("`{}` is there already and differs from what would be written", path.display()));
             }
             Err(e) if e.kind() == io::ErrorKind::NotFound => {}
             Err(e) => return Err(format!("`{}` can't be read: {e}", dir.join(name).display())),
@@ -107,12 +107,12 @@ pub(crate) fn write_new(dir: &Path, files: &[(&str, &str)]) -> Result<(), String
     Ok(())
 }
 
-/// Prints a plain refusal and gives its exit status.
-pub(crate) fn refused(command: &str, words: &str, json: bool) -> u8 {
+/// Prints a plain refusal with its way out and gives its exit status.
+pub(crate) fn refused(command: &str, words: &str, way_out: &str, json: bool) -> u8 {
     if json {
-        say_json(&json!({ "command": command, "status": UNREADABLE, "error": words }));
+        say_json(&json!({ "command": command, "status": UNREADABLE, "error": words, "way_out": way_out }));
     } else {
-        say(&format!("refused: {words}"));
+        say(&format!("refused: {words}\n  what to do: {way_out}"));
     }
     UNREADABLE
 }
