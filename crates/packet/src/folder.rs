@@ -79,7 +79,12 @@ pub const MARK: &str = "{\n  \"made_by\": \"platewright\"";
 ///
 /// # Errors
 /// A [`PlaceError`].
-pub fn place(disk: &dyn Disk, target: &Path, files: &[(String, Vec<u8>)], stopped: &dyn Fn() -> bool) -> Result<(), PlaceError> {
+pub fn place(
+    disk: &dyn Disk,
+    target: &Path,
+    files: &[(String, Vec<u8>)],
+    stopped: &dyn Fn() -> bool,
+) -> Result<(), PlaceError> {
     let beside = Beside::of(target)?;
     disk.make_folder(&beside.parent).map_err(|e| PlaceError::System("make the folder", beside.parent.clone(), e))?;
     let locked = disk.lock(&beside.lock).map_err(|e| PlaceError::System("lock", beside.lock.clone(), e))?;

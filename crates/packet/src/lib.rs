@@ -113,6 +113,13 @@ pub fn compute(plate: &Path, settings: &Settings, watch: &dyn Watch, outcome: &m
 /// Makes the packet of a plate as the folder `out`. It is written only if proven.
 pub fn make(plate: &Path, out: &Path, settings: &Settings, disk: &dyn Disk, date: &str, watch: &dyn Watch) -> Outcome {
     let mut outcome = Outcome::default();
+    if let Err(error) = folder::may_place(disk, out) {
+        // Said before the work rather than after it, with whatever the files give cause for.
+        let taken = intake::take(plate);
+        (outcome.doubts, outcome.sources) = (taken.doubts, taken.sources);
+        outcome.doubts.push(not_placed(&error));
+        return outcome;
+    }
     let Some((computed, taken)) = compute(plate, settings, watch, &mut outcome) else {
         outcome.stopped |= watch.stopped();
         return outcome;
