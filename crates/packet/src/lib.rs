@@ -80,7 +80,12 @@ pub fn compute(plate: &Path, settings: &Settings, watch: &dyn Watch, outcome: &m
         outcome.stopped = true;
         return None;
     };
-    outcome.doubts.extend(plan.doubts.clone());
+    // What concerns the plan as a whole concerns the plate file.
+    let placed = |doubt: &Doubt| match (doubt.places.is_empty(), taken.inputs.first()) {
+        (true, Some((file, _))) => doubt.clone().at(Place::file(file)),
+        _ => doubt.clone(),
+    };
+    outcome.doubts.extend(plan.doubts.iter().map(placed));
     outcome.seconds.push(("planning", clock.lap()));
     if doubt::any_blocks(&outcome.doubts) {
         return None;
