@@ -70,7 +70,10 @@ fn the_prover_never_reaches_the_planner() {
         let package = metadata["packages"].as_array().unwrap().iter().find(|p| p["name"] == prover).unwrap();
         for used in package["dependencies"].as_array().unwrap() {
             let name = used["name"].as_str().unwrap();
-            assert!(!["clipper2-rust", "i_overlay", "geo", "cavalier_contours"].contains(&name), "{prover} uses {name}");
+            assert!(
+                !["clipper2-rust", "i_overlay", "geo", "cavalier_contours"].contains(&name),
+                "{prover} uses {name}"
+            );
         }
     }
     let planner = reachable(&real, "plan");

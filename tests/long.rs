@@ -54,7 +54,9 @@ held_by = { tabs = 4, length = 4, left = 0.6 }
 
 /// The icon scaled so that its longer side is 60 mm, in a frame of 80 mm.
 fn drawing(view: &str, data: &str) -> String {
-    let probe = format!("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"24mm\" height=\"24mm\" viewBox=\"{view}\"><g id=\"icon\">{data}</g></svg>");
+    let probe = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"24mm\" height=\"24mm\" viewBox=\"{view}\"><g id=\"icon\">{data}</g></svg>"
+    );
     let read = drawing::read("icon.svg", probe.as_bytes(), &drawing::ReadOptions::default());
     let (region, _) = read.region("icon");
     let b = region.bounds();
@@ -93,7 +95,11 @@ fn icons_as_pockets() {
         match (computed.is_some(), outcome.verdict) {
             (true, Some(Verdict::Proven)) => {
                 let proof = computed.unwrap().0.proof;
-                assert!(proof.walls.worst_gouge <= 0.010, "{name} is proven with a gouge of {}", proof.walls.worst_gouge);
+                assert!(
+                    proof.walls.worst_gouge <= 0.010,
+                    "{name} is proven with a gouge of {}",
+                    proof.walls.worst_gouge
+                );
                 proven += 1;
             }
             _ => {

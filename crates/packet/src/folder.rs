@@ -101,6 +101,15 @@ pub fn place(
     written
 }
 
+/// Whether a packet may ever stand at `target`, to be asked before the work is done.
+///
+/// # Errors
+/// A [`PlaceError`] if it has no name of its own or something is there that no packet made.
+pub fn may_place(disk: &dyn Disk, target: &Path) -> Result<(), PlaceError> {
+    Beside::of(target)?;
+    if replaceable(disk, target) { Ok(()) } else { Err(PlaceError::NotOurs(target.to_owned())) }
+}
+
 /// The names beside a folder.
 struct Beside {
     parent: PathBuf,
@@ -149,7 +158,12 @@ fn replaceable(disk: &dyn Disk, target: &Path) -> bool {
         || disk.read(&target.join(MANIFEST)).is_ok_and(|bytes| bytes.starts_with(MARK.as_bytes()))
 }
 
-fn write_all(disk: &dyn Disk, new: &Path, files: &[(String, Vec<u8>)], stopped: &dyn Fn() -> bool) -> Result<(), PlaceError> {
+fn write_all(
+    disk: &dyn Disk,
+    new: &Path,
+    files: &[(String, Vec<u8>)],
+    stopped: &dyn Fn() -> bool,
+) -> Result<(), PlaceError> {
     disk.make_folder(new).map_err(|e| PlaceError::System("make the folder", new.to_owned(), e))?;
     for (name, bytes) in files {
         if stopped() {

@@ -69,7 +69,12 @@ pub struct Computed {
 }
 
 /// Reads, plans, writes texts and proves them. `None` if a doubt blocks or the maker stopped it; the outcome says why.
-pub fn compute(plate: &Path, settings: &Settings, watch: &dyn Watch, outcome: &mut Outcome) -> Option<(Computed, Taken)> {
+pub fn compute(
+    plate: &Path,
+    settings: &Settings,
+    watch: &dyn Watch,
+    outcome: &mut Outcome,
+) -> Option<(Computed, Taken)> {
     let mut clock = Clock::start();
     let mut taken = intake::take(plate);
     outcome.seconds.push(("reading", clock.lap()));
@@ -147,7 +152,12 @@ pub fn make(plate: &Path, out: &Path, settings: &Settings, disk: &dyn Disk, date
 }
 
 /// Proves programs from anywhere against a plate. Each is a name, its bytes and the cutter named for it.
-pub fn prove(plate: &Path, programs: &[(String, Vec<u8>, Option<u32>)], settings: &Settings, watch: &dyn Watch) -> Outcome {
+pub fn prove(
+    plate: &Path,
+    programs: &[(String, Vec<u8>, Option<u32>)],
+    settings: &Settings,
+    watch: &dyn Watch,
+) -> Outcome {
     let mut clock = Clock::start();
     let taken = intake::take(plate);
     let mut outcome = Outcome { doubts: taken.doubts, sources: taken.sources, ..Outcome::default() };

@@ -8,7 +8,8 @@ use std::fmt::Write;
 /// The file's text. `date` is the one line that changes.
 pub(crate) fn text(title: &str, inputs: &[(String, Vec<u8>)], outputs: &[(String, Vec<u8>)], date: &str) -> String {
     let listed = |files: &[(String, Vec<u8>)]| {
-        let each = files.iter().map(|(name, bytes)| json!({ "file": name, "bytes": bytes.len(), "sha256": sha256(bytes) }));
+        let each =
+            files.iter().map(|(name, bytes)| json!({ "file": name, "bytes": bytes.len(), "sha256": sha256(bytes) }));
         serde_json::Value::Array(each.collect())
     };
     let value = json!({

@@ -1,5 +1,4 @@
 //! The packet's folder under a disk that fails: whatever breaks, what was there stays there, whole.
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 use packet::folder::{Disk, MANIFEST, MARK, PlaceError, RealDisk, place};
 use std::cell::Cell;
