@@ -76,10 +76,10 @@ pub(crate) fn stage<'s>(
         let heights = levels(&intent.blank, pocket.top, pocket.bottom, tool.run.pass_depth.to_mm());
         work(&mut pen, &task, pocket, &heights);
     }
-    let (word, purpose) = if after_wider {
-        ("corners", "clears the corners and strokes that wider cutters left")
-    } else {
-        ("clear", "clears the areas")
+    let (word, purpose) = match (number, after_wider) {
+        (1, _) => ("clear", "clears the areas"),
+        (_, true) => ("corners", "clears the corners and strokes that wider cutters left"),
+        (_, false) => ("finer", "clears what is too narrow for wider cutters, and their corners"),
     };
     Some(Stage {
         name: format!("{number}-{word}"),
@@ -238,6 +238,18 @@ fn approach(pen: &mut Pen<'_>, round: &[Segment], inside: &Inside, above: f64, z
     }
 }
 
+/// Radii of leads that are tried, as shares of the cutter's.
+pub(crate) const LEADS: [f64; 3] = [0.5, 0.25, 0.12];
+
+/// Whether a lead stays off the wall's ring but for its one end: where the ring bends more sharply than the lead, the
+/// lead would leave it on the wrong side.
+pub(crate) fn stays_off(lead: &Segment, inside: &Inside, coming: bool) -> bool {
+    let at = |along: f64| lead.at(if coming { 1.0 - along } else { along });
+    let reach = lead.start().distance(lead.end());
+    [0.03, 0.06, 0.1, 0.15, 0.25, 0.4, 0.6, 0.8].into_iter().all(|t| inside.holds(at(t), 0.0))
+        && inside.holds(at(1.0), 0.15 * reach)
+}
+
 /// Quarter arcs onto and off a wall, tangent to it.
 pub(crate) struct Lead {
     /// Where the arc begins.
@@ -251,10 +263,10 @@ impl Lead {
     pub(crate) fn new(round: &[Segment], inside: &Inside, radius: f64) -> Option<Self> {
         let first = round.first()?;
         let along = first.direction(0.0)?;
-        [0.5, 0.25, 0.12].into_iter().find_map(|share| {
+        LEADS.into_iter().find_map(|share| {
             let lead = Self::at(first.start(), along, radius * share);
-            let free = |p: Point| inside.holds(p, radius * share * 0.2);
-            (free(lead.from) && free(lead.on.at(0.4)) && free(lead.off.end()) && free(lead.off.at(0.6))).then_some(lead)
+            let free = stays_off(&lead.on, inside, true) && stays_off(&lead.off, inside, false);
+            free.then_some(lead)
         })
     }
 

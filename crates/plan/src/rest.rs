@@ -4,7 +4,7 @@
 //! and goes into it sideways along the wall that is already cut: it blends in tangentially.
 
 use crate::Tool;
-use crate::clear::{Lead, spiral};
+use crate::clear::{LEADS, Lead, spiral, stays_off};
 use crate::pen::{GAP, HOP, Pen};
 use crate::pocket::Pocket;
 use crate::rings::Inside;
@@ -95,15 +95,10 @@ fn with_leads(run: Run, inside: &Inside, material: &SegmentIndex, left: &Rings, 
     let nothing_near =
         |p: Point| material.nearest(p).is_none_or(|n| n.distance > tool.radius + 0.25 * SLACK) && !left.contains(p);
     let lead = |at: Point, along: Option<Point>, coming: bool| {
-        [0.5, 0.25, 0.12].into_iter().find_map(|share| {
-            let r = tool.radius * share;
-            let lead = Lead::at(at, along?, r);
-            let (end, middle, arc) = if coming {
-                (lead.from, lead.on.at(0.4), lead.on)
-            } else {
-                (lead.off.end(), lead.off.at(0.6), lead.off)
-            };
-            (inside.holds(end, 0.2 * r) && inside.holds(middle, 0.05 * r) && nothing_near(end)).then_some(arc)
+        LEADS.into_iter().find_map(|share| {
+            let lead = Lead::at(at, along?, tool.radius * share);
+            let (end, arc) = if coming { (lead.from, lead.on) } else { (lead.off.end(), lead.off) };
+            (stays_off(&arc, inside, coming) && nothing_near(end)).then_some(arc)
         })
     };
     let (first, last) = (run.segments[0], run.segments[run.segments.len() - 1]);
