@@ -41,6 +41,8 @@ pub(crate) struct Loads<'a> {
     pub(crate) deepest: f64,
     /// False for the frame run.
     pub(crate) cutting: bool,
+    /// Pitch of the grid, mm.
+    pub(crate) pitch: f64,
 }
 
 impl Loads<'_> {
@@ -201,7 +203,9 @@ impl Loads<'_> {
         sum.deepest_bite = sum.deepest_bite.max(touch.bite);
         let drilling = leg.is_upright() && self.cutter.may_drill;
         // Side force goes with the chip, and a thin cut's chip is thinner: the depth may grow as the chip shrinks.
-        let width = touch.deep_area / touch.deep_length.max(self.profile.radius * 0.5);
+        // The grid tells a width to one cell, and passes that differ in their last digit leave a film between them that
+        // one row of cells may catch: what is no wider than a cell loads nothing.
+        let width = (touch.deep_area / touch.deep_length.max(self.profile.radius * 0.5) - self.pitch).max(0.0);
         let share =
             load::greatest_chip(load::engagement(width.min(2.0 * self.profile.radius), 2.0 * self.profile.radius));
         let allowed = self.deepest / share.max(0.05);
@@ -211,7 +215,7 @@ impl Loads<'_> {
                 "divide the depth into more passes",
             ));
         }
-        if touch.bite > self.profile.flutes + TOUCH {
+        if touch.bite > self.profile.flutes + TOUCH && width > 0.0 {
             tally.add(place(self.found(&kinds::FLUTES_TOO_SHORT, leg)).amount(touch.bite).saying(
                 format!("the cut is {} deep, but the flutes are only {} long", mm(touch.bite), mm(self.profile.flutes)),
                 "cut in several passes, or take a cutter with longer flutes",

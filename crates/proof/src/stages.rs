@@ -82,7 +82,7 @@ pub fn prove_read(
     let mut first_leg = 0;
     for (stage, relief) in stages.iter().zip(reliefs.iter()) {
         let end = first_leg + stage.course.legs.len();
-        proofs.push(stage.judge(shop, intent, &touches[first_leg..end], relief.clone(), &mut tally));
+        proofs.push(stage.judge(shop, intent, &touches[first_leg..end], relief.clone(), grid.pitch, &mut tally));
         first_leg = end;
     }
     let faults = join_faults(cuts.iter().map(|c| &c.judged));
@@ -193,6 +193,7 @@ impl<'a> Stage<'a> {
         intent: &Intent,
         touches: &[Option<Touch>],
         relief: HeightMap,
+        pitch: f64,
         tally: &mut Tally,
     ) -> StageProof {
         let body = self.cutter.or_else(|| shop.cutters.first());
@@ -206,6 +207,7 @@ impl<'a> Stage<'a> {
                 profile,
                 deepest: self.deepest,
                 cutting: self.cutting,
+                pitch,
             }
             .judge(touches, tally),
             _ => CutterUse { lowest: f64::INFINITY, ..CutterUse::default() },
