@@ -66,6 +66,14 @@ pub const EDGE_NOT_PLANNED: Kind = Kind {
     title: "Only upright walls are planned",
     page: "The area asks for a sloped wall or one that follows the width. The planner of this version cuts upright walls only; write `edge = \"upright\"`.",
 };
+/// A seamless area that several cutters share.
+pub const SEAM_MAY_SHOW: Kind = Kind {
+    id: "seam-may-show",
+    title: "A seamless area is cut by more than one cutter",
+    page: "The area asks for no steps between cutters, but a finer cutter must do its corners, and this version has no allowance for it: \
+           where the two meet, a step as large as their touch-offs differ may show. Allow one cutter only for the plate, or round \
+           the corners so that the wider one reaches them.",
+};
 /// Tabs don't fit.
 pub const TABS_DO_NOT_FIT: Kind = Kind {
     id: "tabs-do-not-fit",
@@ -75,7 +83,8 @@ pub const TABS_DO_NOT_FIT: Kind = Kind {
 };
 
 /// The planner's kinds of doubt.
-pub const KINDS: &[Kind] = &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOUGH, EDGE_NOT_PLANNED, TABS_DO_NOT_FIT];
+pub const KINDS: &[Kind] =
+    &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOUGH, EDGE_NOT_PLANNED, SEAM_MAY_SHOW, TABS_DO_NOT_FIT];
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
@@ -93,6 +102,14 @@ pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     }
     for (i, pocket) in pockets.iter().enumerate() {
         doubts.extend(unfit(pocket, &all, |t| survey.reach(i, t)));
+    }
+    if used.len() > 1 {
+        doubts.extend(intent.areas.iter().filter(|a| a.seamless).map(|a| {
+            SEAM_MAY_SHOW
+                .caution(format!("`{}` asks for no steps, but {} cutters share the work", a.name, used.len()))
+                .noting(format!("line {} of the plate file asks for it", a.line))
+                .way_out("allow one cutter only (`cutters = [...]`), or round the corners so that the wider one reaches them")
+        }));
     }
     let mut stages = Vec::new();
     let mut done: Vec<Rings> = vec![Rings::default(); pockets.len()];
