@@ -31,7 +31,7 @@ pub enum Segment {
 }
 
 /// Bulges below this leave an arc within a nanometre of its chord for chords up to a metre.
-const STRAIGHT: f64 = 1e-12;
+pub(crate) const STRAIGHT: f64 = 1e-12;
 
 impl Segment {
     /// The segment from `a` to `b` whose bulge is the tangent of a quarter of its sweep.
