@@ -1,9 +1,12 @@
 //! The proof as plain text, for reading beside the programs.
 
-use crate::verdict::{Proof, StageProof, Verdict};
+use crate::verdict::{HandWork, Proof, StageProof, Verdict};
 use crate::{judge, relief};
 use quantity::trimmed;
 use std::fmt::Write;
+
+/// Spots of hand work told one by one.
+const LARGEST: usize = 12;
 
 /// The proof in words: the answer first, then what was measured, what is left for the hand, and every finding.
 pub fn report(proof: &Proof) -> String {
@@ -44,23 +47,7 @@ pub fn report(proof: &Proof) -> String {
     if proof.hand_work.is_empty() {
         let _ = writeln!(text, "Nothing is left for the hand.");
     } else {
-        let _ = writeln!(text, "Left for the hand: {}", count(proof.hand_work.len(), "spot"));
-        for spot in &proof.hand_work {
-            let needed = spot
-                .cutter_needed
-                .map_or(String::new(), |d| format!("; a flat cutter of {} mm would take it", trimmed(d, 3)));
-            let _ = writeln!(
-                text,
-                "  x {:.2} y {:.2}  `{}`, floor {} mm: {} mm², gap {} mm: {}{needed}",
-                spot.at.x,
-                spot.at.y,
-                spot.area,
-                trimmed(spot.floor, 3),
-                trimmed(spot.area_left, 3),
-                trimmed(spot.gap, 3),
-                spot.why
-            );
-        }
+        write_hand_work(&mut text, &proof.hand_work);
     }
     if !proof.findings.is_empty() {
         let _ = writeln!(text, "\nFindings");
@@ -69,6 +56,55 @@ pub fn report(proof: &Proof) -> String {
         }
     }
     text
+}
+
+/// Sums by area and reason, then the largest spots one by one.
+fn write_hand_work(text: &mut String, spots: &[HandWork]) {
+    let _ = writeln!(text, "Left for the hand: {}", count(spots.len(), "spot"));
+    let mut sums: Vec<(&HandWork, usize, f64, f64)> = Vec::new();
+    for spot in spots {
+        let at = sums.iter().position(|s| s.0.area == spot.area && s.0.why == spot.why).unwrap_or(sums.len());
+        if at == sums.len() {
+            sums.push((spot, 0, 0.0, 0.0));
+        }
+        let (_, number, area, gap) = &mut sums[at];
+        *number += 1;
+        *area += spot.area_left;
+        *gap = gap.max(spot.gap);
+    }
+    sums.sort_by(|a, b| b.3.total_cmp(&a.3));
+    for (spot, number, area, gap) in sums {
+        let _ = writeln!(
+            text,
+            "  `{}`: {}, {} mm² together, greatest gap {} mm: {}",
+            spot.area,
+            count(number, "spot"),
+            trimmed(area, 3),
+            trimmed(gap, 3),
+            spot.why
+        );
+    }
+    let mut largest: Vec<&HandWork> = spots.iter().collect();
+    largest.sort_by(|a, b| b.gap.total_cmp(&a.gap).then(b.area_left.total_cmp(&a.area_left)));
+    let _ = writeln!(text, "{}", if spots.len() > LARGEST { "The largest" } else { "One by one" });
+    for spot in largest.iter().take(LARGEST) {
+        let needed = spot
+            .cutter_needed
+            .map_or(String::new(), |d| format!("; a flat cutter of {} mm would take it", trimmed(d, 3)));
+        let _ = writeln!(
+            text,
+            "  x {:.2} y {:.2}  `{}`, floor {} mm: {} mm², gap {} mm{needed}",
+            spot.at.x,
+            spot.at.y,
+            spot.area,
+            trimmed(spot.floor, 3),
+            trimmed(spot.area_left, 3),
+            trimmed(spot.gap, 3),
+        );
+    }
+    if spots.len() > LARGEST {
+        let _ = writeln!(text, "  and {} more in proof.json", spots.len() - LARGEST);
+    }
 }
 
 fn write_stage(text: &mut String, number: usize, stage: &StageProof) {
@@ -103,4 +139,37 @@ fn write_stage(text: &mut String, number: usize, stage: &StageProof) {
 
 fn count(n: usize, what: &str) -> String {
     if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::Point;
+
+    /// 118 corners of 0.164 mm and two narrow ends: sums and extremes are derived from the figures put in.
+    #[test]
+    fn hand_work_is_summed_up_and_the_largest_told() {
+        let spot = |i: usize, area: &str, gap: f64, cutter_needed: Option<f64>| HandWork {
+            area: area.into(),
+            at: Point::new(i as f64, 2.0),
+            floor: 3.06,
+            area_left: 0.25,
+            gap,
+            cutter_needed,
+            why: if cutter_needed.is_some() { "narrow" } else { "a corner" }.into(),
+        };
+        let mut spots: Vec<HandWork> = (0..118).map(|i| spot(i, "name", 0.164 + i as f64 * 1e-6, None)).collect();
+        spots.extend([spot(200, "moon", 0.637, Some(0.469)), spot(201, "name", 0.45, Some(0.42))]);
+        let mut text = String::new();
+        write_hand_work(&mut text, &spots);
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines[0], "Left for the hand: 120 spots");
+        assert_eq!(lines[1], "  `moon`: 1 spot, 0.25 mm² together, greatest gap 0.637 mm: narrow");
+        assert_eq!(lines[2], "  `name`: 1 spot, 0.25 mm² together, greatest gap 0.45 mm: narrow");
+        assert_eq!(lines[3], "  `name`: 118 spots, 29.5 mm² together, greatest gap 0.164 mm: a corner");
+        assert!(lines[5].contains("x 200.00") && lines[5].ends_with("a flat cutter of 0.469 mm would take it"));
+        assert!(lines[6].contains("x 201.00") && lines[7].contains("x 117.00"), "{text}");
+        assert_eq!(lines[lines.len() - 1], "  and 108 more in proof.json");
+        assert_eq!(lines.len(), 5 + LARGEST + 1);
+    }
 }
