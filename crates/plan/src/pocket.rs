@@ -5,8 +5,10 @@ use plane::{Point, SegmentIndex};
 use plate::Intent;
 use reach::Rings;
 
-/// Areas that share an edge were fitted apart and may leave a crack of twice this between them, mm.
-const SEAM: f64 = 0.001_5;
+/// Areas that share an edge were fitted apart: a crack between them is no wider than this, mm.
+const SEAM: f64 = 0.001_6;
+/// Parts and holes of less than this are what is left of such cracks, mm²; a drawn feature would be under 5 µm.
+const SPECK: f64 = 2e-5;
 
 /// A connected region to be cleared between two heights.
 #[derive(Debug, Clone)]
@@ -79,11 +81,13 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
     floors.sort_by(|a, b| b.total_cmp(a));
     floors.dedup();
     let areas: Vec<Rings> = intent.areas.iter().map(|a| Rings::of(&a.region)).collect();
+    let joining: Vec<Joining> = areas.iter().map(Joining::new).collect();
     let mut pockets: Vec<Pocket> = Vec::new();
     for floor in floors {
-        let at_or_below = intent.areas.iter().zip(&areas).filter(|(a, _)| a.floor.to_mm() <= floor);
-        let together = at_or_below.fold(Rings::default(), |all, (_, rings)| all.union(rings));
-        for region in together.closed(SEAM).parts() {
+        let at_or_below: Vec<&Joining> =
+            intent.areas.iter().zip(&joining).filter(|(a, _)| a.floor.to_mm() <= floor).map(|(_, j)| j).collect();
+        let together = joined_areas(&at_or_below);
+        for region in together.parts() {
             let here = |i: &usize| {
                 let area = &intent.areas[*i];
                 cleared(area) && area.floor.to_mm() == floor && areas[*i].and(&region).area() > 1e-6
@@ -111,6 +115,30 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
         }
     }
     pockets
+}
+
+/// An area and what lies within a seam's width of it.
+struct Joining {
+    area: Rings,
+    near: Rings,
+}
+
+impl Joining {
+    fn new(area: &Rings) -> Self {
+        Self { area: area.clone(), near: area.outset_within(SEAM, SEAM / 8.0) }
+    }
+}
+
+/// Areas as one region. What lies near two of them is a seam and belongs to it; no other edge is moved, so that the tips of
+/// walls stay sharp.
+fn joined_areas(areas: &[&Joining]) -> Rings {
+    let (mut all, mut near) = (Rings::default(), Rings::default());
+    for joining in areas {
+        let seams = near.and(&joining.near);
+        all = all.union(&joining.area).union(&seams);
+        near = near.union(&joining.near);
+    }
+    all.without_specks(SPECK)
 }
 
 /// Names without repeats, at most three of them.
