@@ -23,6 +23,9 @@ fn main() -> std::io::Result<()> {
     save("section.png", sheet::section(&job))?;
     save("hand-work.png", sheet::hand_work(&job))?;
     save("setup-sheet.pdf", sheet::setup_sheet(&job))?;
+    let busy = fixture::door_plate_with_many_corners(0.2);
+    std::fs::write(folder.join("busy-hand-work.png"), sheet::hand_work(&busy.job()))?;
+    std::fs::write(folder.join("busy.pdf"), sheet::setup_sheet(&busy.job()))?;
     plate.proof.verdict = proof::Verdict::Refused;
     std::fs::write(folder.join("refused.pdf"), sheet::setup_sheet(&plate.job()))?;
     Ok(())

@@ -21,15 +21,24 @@ const TOP: f32 = PAGE[1] - LETTER_HEIGHT + CLEAR * 0.5;
 /// Lower edge of the blocks; the foot stands under it.
 const BOTTOM: f32 = LETTER_HEIGHT - CLEAR * 0.5 - 14.0;
 
+/// What a block takes on a page.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Measure {
+    height: f32,
+    after: f32,
+}
+
 /// Marks with a height, moved as one.
 pub(crate) struct Block<'a> {
     drawing: Drawing<'a>,
+    /// Room below, left out where the page ends.
+    after: f32,
 }
 
 impl<'a> Block<'a> {
     /// An empty block.
     pub(crate) fn new(lettering: &'a Lettering) -> Self {
-        Self { drawing: Drawing::new(lettering, WIDTH, 0.0) }
+        Self { drawing: Drawing::new(lettering, WIDTH, 0.0), after: 0.0 }
     }
 
     /// The block with a height.
@@ -38,10 +47,22 @@ impl<'a> Block<'a> {
         self
     }
 
+    /// The block with room below it, left out where the page ends.
+    pub(crate) fn followed_by(mut self, after: f32) -> Self {
+        self.after = after;
+        self
+    }
+
+    /// What it takes on a page.
+    pub(crate) fn measure(&self) -> Measure {
+        Measure { height: self.drawing.height, after: self.after }
+    }
+
     /// One block of this one and another below it.
     pub(crate) fn above(mut self, other: Self) -> Self {
-        let top = self.drawing.height;
-        self.drawing.height += other.drawing.height;
+        let top = self.drawing.height + self.after;
+        self.drawing.height = top + other.drawing.height;
+        self.after = other.after;
         self.drawing.marks.extend(other.drawing.marks.into_iter().map(|m| moved(m, 0.0, top)));
         self
     }
@@ -86,20 +107,26 @@ impl<'a> Pages<'a> {
 
     /// Places a block below what is there, on a new page where it doesn't fit any more.
     pub(crate) fn place(&mut self, block: Block<'a>) {
-        if self.pages.is_empty() || (self.y + block.height > BOTTOM && self.y > TOP) {
+        let (turned, y, next) = turn(self.y, block.measure());
+        if turned || self.pages.is_empty() {
             self.pages.push(Drawing::new(self.lettering, PAGE[0], PAGE[1]));
-            self.y = TOP;
         }
-        let (y, height) = (self.y, block.height);
         if let Some(page) = self.pages.last_mut() {
             page.marks.extend(block.drawing.marks.into_iter().map(|m| moved(m, LEFT, y)));
         }
-        self.y += height;
+        self.y = next;
     }
 
-    /// Room left on the page.
-    pub(crate) fn room(&self) -> f32 {
-        BOTTOM - self.y
+    /// How many more pages blocks of these measures would open if they were placed now.
+    pub(crate) fn pages_for(&self, blocks: impl Iterator<Item = Measure>) -> usize {
+        let mut y = self.y;
+        blocks
+            .filter(|block| {
+                let (turned, _, next) = turn(y, *block);
+                y = next;
+                turned
+            })
+            .count()
     }
 
     /// The pages with their feet.
@@ -115,6 +142,14 @@ impl<'a> Pages<'a> {
         }
         self.pages
     }
+}
+
+/// Whether a block needs a new page when the last one is filled down to `y`, where its top comes, and down to where
+/// that page is filled then.
+fn turn(y: f32, block: Measure) -> (bool, f32, f32) {
+    let turned = y + block.height > BOTTOM && y > TOP;
+    let top = if turned { TOP } else { y };
+    (turned, top, (top + block.height + block.after).min(BOTTOM.max(top + block.height)))
 }
 
 fn moved(mark: Mark, dx: f32, dy: f32) -> Mark {
@@ -151,14 +186,18 @@ mod tests {
         assert!((PAGE[1] - 297.0 / 25.4 * 72.0).abs() < 0.01 && (PAGE[0] - 210.0 / 25.4 * 72.0).abs() < 0.01);
         let lettering = Lettering::new();
         let mut pages = Pages::new(&lettering, "a title", "Proven");
+        let mut opened = 0;
         for i in 0..60 {
             let mut block = Block::new(&lettering);
             block.rule((0.0, 0.0), (WIDTH, 0.0), INK, 1.0);
             block.text(0.0, 20.0, style(10.0, Cut::Regular, INK), "words");
-            pages.place(block.sized(20.0 + (i % 7) as f32 * 15.0));
+            let block = block.sized(20.0 + (i % 7) as f32 * 15.0).followed_by((i % 3) as f32 * 4.0);
+            opened += pages.pages_for(std::iter::once(block.measure()));
+            pages.place(block);
         }
         let pages = pages.finished();
         assert!(pages.len() > 4);
+        assert_eq!(pages.len(), opened);
         let over = PAGE[1] - LETTER_HEIGHT;
         for y in pages.iter().flat_map(|p| &p.marks).flat_map(|mark| match mark {
             Mark::Text { y, size, .. } => vec![y - size * 0.7, y + size * 0.2],

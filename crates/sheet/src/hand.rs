@@ -1,80 +1,223 @@
-//! Numbered spots of hand work on a drawing.
+//! Hand work on a drawing and in words: the few large spots numbered, the many small ones marked and counted.
 
 use crate::above::View;
-use crate::drawing::{Drawing, circle, polyline, style};
-use crate::ink::{GROUND, INK, Rgb};
+use crate::drawing::{Drawing, circle, style};
+use crate::ink::{GROUND, INK};
 use crate::lettering::Cut;
+use crate::numbers::{count, two};
 use crate::section::spread;
-use proof::HandWork;
+use doubt::Place;
+use plane::Point;
+use proof::{HandWork, Proof};
 
-/// Room for numbers at either side of the plate, units.
-pub(crate) const GUTTER: f32 = 34.0;
-/// Smallest size of a number.
-const SMALLEST: f32 = 5.5;
+/// Most spots that get a number.
+const MOST: usize = 8;
+/// Smaller gaps don't get a number, mm: they are what a fine cutter leaves in every corner, and hardly seen (our own
+/// measure, no source).
+const LARGE: f64 = 0.25;
+/// Most sentences; what is left over goes into one more.
+const MOST_SENTENCES: usize = 6;
+/// A stroke said to be lost belongs to a spot no farther away, mm.
+const NEAR: f64 = 20.0;
 
-/// Numbers spots from 1 in their order: each with a fine leader line to a number at the plate's side; where there
-/// are too many for that, numbers stand at the spots themselves.
-pub(crate) fn numbers(drawing: &mut Drawing, view: &View, spots: &[HandWork], size: f32, width: f32) {
-    let middle = (view.window.min.x + view.window.max.x) / 2.0;
-    for left in [true, false] {
-        let mut side: Vec<(usize, (f32, f32), f32)> = spots
-            .iter()
-            .enumerate()
-            .filter(|(_, s)| s.at.is_finite() && view.window.contains(s.at) && (s.at.x < middle) == left)
-            .map(|(i, s)| (i + 1, view.at(s.at), ring(s, view)))
-            .collect();
-        side.sort_by(|a, b| a.1.1.total_cmp(&b.1.1).then(a.0.cmp(&b.0)));
-        let room = view.height().max(size);
-        let step = (room / side.len().max(1) as f32).min(size * 1.5);
-        if step < SMALLEST * 1.05 {
-            for (number, (x, y), r) in side {
-                mark(drawing, (x, y), r);
-                let text = number.to_string();
-                halo(drawing, (x + r, y - r), SMALLEST, &text);
-            }
-            continue;
+/// The spots that get numbers, in the order of the numbers: lost strokes, then the largest gaps.
+pub(crate) fn numbered(proof: &Proof) -> Vec<&HandWork> {
+    let lost: Vec<usize> = proof
+        .findings
+        .iter()
+        .filter(|finding| finding.id == "stroke-lost")
+        .flat_map(|finding| &finding.places)
+        .filter_map(|place| match place {
+            Place::Blank { x, y, .. } => nearest(&proof.hand_work, Point::new(*x, *y)),
+            _ => None,
+        })
+        .collect();
+    let mut chosen: Vec<(bool, usize, &HandWork)> = proof
+        .hand_work
+        .iter()
+        .enumerate()
+        .map(|(i, spot)| (lost.contains(&i), i, spot))
+        .filter(|(lost, _, spot)| *lost || spot.gap > LARGE)
+        .collect();
+    chosen.sort_by(|a, b| b.0.cmp(&a.0).then(b.2.gap.total_cmp(&a.2.gap)).then(a.1.cmp(&b.1)));
+    chosen.into_iter().take(MOST).map(|c| c.2).collect()
+}
+
+fn nearest(spots: &[HandWork], at: Point) -> Option<usize> {
+    let far = |spot: &HandWork| libm::hypot(spot.at.x - at.x, spot.at.y - at.y);
+    let near = spots.iter().enumerate().filter(|(_, s)| far(s) <= NEAR);
+    near.min_by(|a, b| far(a.1).total_cmp(&far(b.1))).map(|(i, _)| i)
+}
+
+/// Spots of one area for one reason, told in one sentence.
+struct Sort<'a> {
+    area: &'a str,
+    why: &'a str,
+    spots: usize,
+    gap: f64,
+}
+
+/// One sentence for each area and reason, those with the largest gaps first. Names are in `*stars*`.
+pub(crate) fn sentences(spots: &[HandWork]) -> Vec<String> {
+    let mut sorts: Vec<Sort> = Vec::new();
+    for spot in spots {
+        let why = spot.why.trim_end_matches('.');
+        let at = sorts.iter().position(|s| s.area == spot.area && s.why == why).unwrap_or(sorts.len());
+        if at == sorts.len() {
+            sorts.push(Sort { area: &spot.area, why, spots: 0, gap: 0.0 });
         }
-        let letters = (step * 0.92).min(size);
-        let mut places: Vec<f32> = side.iter().map(|s| s.1.1).collect();
-        spread(&mut places, step);
-        keep_within(&mut places, step, view.top + step / 2.0, view.top + room - step / 2.0);
-        for ((number, (x, y), r), place) in side.into_iter().zip(places) {
-            let edge = if left { view.left - 2.0 } else { view.left + view.width() + 2.0 };
-            let elbow = if left { edge + 6.0 } else { edge - 6.0 };
-            let start = toward((x, y), (elbow, place), r);
-            // A pale line under the leader keeps it in sight on dark sheets.
-            let course = polyline(&[start, (elbow, place), (edge, place)]);
-            drawing.line(course.clone(), GROUND, 1.7);
-            drawing.line(course, INK, 0.55);
-            mark(drawing, (x, y), r);
-            let text = number.to_string();
-            let baseline = place + letters * 0.33;
-            let letters = style(letters, Cut::Bold, INK);
-            if left {
-                drawing.text_to((edge - 2.0).max(8.0), baseline, letters, &text);
-            } else {
-                drawing.text((edge + 2.0).min(width - 8.0), baseline, letters, &text);
+        let sort = &mut sorts[at];
+        sort.spots += 1;
+        sort.gap = sort.gap.max(spot.gap);
+    }
+    sorts.sort_by(|a, b| b.gap.total_cmp(&a.gap));
+    let told = if sorts.len() > MOST_SENTENCES + 1 { MOST_SENTENCES } else { sorts.len() };
+    let mut sentences: Vec<String> = sorts[..told]
+        .iter()
+        .map(|sort| {
+            let (what, why) = match sort.why.strip_prefix("an inside corner ") {
+                Some(why) => (count(sort.spots, "inside corner", "inside corners"), why),
+                None => (count(sort.spots, "place", "places"), sort.why),
+            };
+            format!("*{}*: {what}, up to {} mm, {why}.", sort.area.replace('*', ""), two(sort.gap))
+        })
+        .collect();
+    if told < sorts.len() {
+        let rest: usize = sorts[told..].iter().map(|s| s.spots).sum();
+        let gap = sorts[told].gap;
+        sentences.push(format!("Elsewhere {}, up to {} mm.", count(rest, "more spot", "more spots"), two(gap)));
+    }
+    sentences
+}
+
+/// What a drawing of hand work shows, with how many spots of each kind of mark.
+pub(crate) fn caption(spots: &[HandWork], numbered: &[&HandWork]) -> String {
+    if spots.is_empty() {
+        return "Nothing is left for the hand: the cutters reach every wall and floor of the plate.".to_owned();
+    }
+    let small = spots.len() - numbered.len().min(spots.len());
+    let most = numbered.iter().map(|s| s.gap).fold(0.0, f64::max);
+    let rest = spots.iter().filter(|s| !numbered.iter().any(|n| std::ptr::eq(*n, *s)));
+    let gap = rest.map(|s| s.gap).fold(0.0, f64::max);
+    let large = format!(
+        "{} numbered as on the setup sheet (gaps up to {} mm)",
+        count(numbered.len(), "large spot is", "large spots are"),
+        two(most)
+    );
+    let dots = format!("{} up to {} mm", count(small, "small mark is a gap of", "small marks are gaps of"), two(gap));
+    match (numbered.len(), small) {
+        (0, _) => format!("Left for the hand: {dots}."),
+        (_, 0) => format!("Left for the hand: {large}."),
+        _ => format!("Left for the hand: {large}; {dots}."),
+    }
+}
+
+/// Marks all spots: rings with leader lines to their numbers in the margin for `numbered`, small dots for the others.
+/// The view's margin must have room for a number of this size and its leader line, about 1.5 of the size.
+pub(crate) fn spots(drawing: &mut Drawing, view: &View, all: &[HandWork], numbered: &[&HandWork], size: f32) {
+    let seen = |spot: &HandWork| spot.at.is_finite() && view.window.contains(spot.at);
+    let r = size * 0.125;
+    for spot in all.iter().filter(|s| seen(s) && !numbered.iter().any(|n| std::ptr::eq(*n, *s))) {
+        let (x, y) = view.at(spot.at);
+        drawing.fill(circle(x, y, r), INK);
+        drawing.fill(circle(x, y, r * 0.72), GROUND);
+    }
+    let shown: Vec<(usize, (f32, f32), f32)> = numbered
+        .iter()
+        .enumerate()
+        .filter(|(_, spot)| seen(spot))
+        .map(|(i, spot)| (i + 1, view.at(spot.at), ring(spot, view, size)))
+        .collect();
+    let places: Vec<(f32, f32)> = shown.iter().map(|s| s.1).collect();
+    let slots = slots(&places, view, size);
+    for (&(_, at, r), slot) in shown.iter().zip(&slots) {
+        let course = [toward(at, slot.end, r), slot.end];
+        // A pale line under the leader keeps it in sight on dark sheets.
+        drawing.rule(course[0], course[1], GROUND, size * 0.13);
+        drawing.rule(course[0], course[1], INK, size * 0.045);
+    }
+    for (&(number, (x, y), r), slot) in shown.iter().zip(&slots) {
+        drawing.line(circle(x, y, r), GROUND, size * 0.16);
+        drawing.line(circle(x, y, r), INK, size * 0.07);
+        let letters = style(size, Cut::Bold, INK);
+        drawing.text_about(slot.number.0, slot.number.1 + size * 0.33, letters, &number.to_string());
+    }
+}
+
+/// Where a number stands, and where its leader line ends.
+#[derive(Debug, Clone, Copy)]
+struct Slot {
+    number: (f32, f32),
+    end: (f32, f32),
+}
+
+/// A slot for each place, each at the nearest side of the window, so that no two leader lines cross.
+fn slots(places: &[(f32, f32)], view: &View, size: f32) -> Vec<Slot> {
+    let (left, top) = (view.left, view.top);
+    let (right, bottom) = (left + view.width(), top + view.height());
+    // Centre of a number and end of its leader, from the window's edge.
+    let (inset, end) = (size * 0.5, size * 0.98);
+    let mut sides: [Vec<usize>; 4] = Default::default();
+    for (i, &(x, y)) in places.iter().enumerate() {
+        let far = [x - left, right - x, y - top, bottom - y];
+        let side = (0..4).min_by(|&a, &b| far[a].total_cmp(&far[b])).unwrap_or(0);
+        sides[side].push(i);
+    }
+    let mut slots = vec![Slot { number: (0.0, 0.0), end: (0.0, 0.0) }; places.len()];
+    for (side, mut members) in sides.into_iter().enumerate() {
+        let upright = side < 2;
+        let along = |i: usize| if upright { places[i].1 } else { places[i].0 };
+        members.sort_by(|&a, &b| along(a).total_cmp(&along(b)));
+        let mut wanted: Vec<f32> = members.iter().map(|&i| along(i)).collect();
+        let step = size * 1.25;
+        spread(&mut wanted, step);
+        // The corners stay free, the lower left one for the zero corner's mark and words.
+        let (low, high) = match side {
+            0 => (top + size * 2.0, bottom - size * 5.0),
+            1 => (top + size * 2.0, bottom - size * 2.0),
+            2 => (left + size * 2.0, right - size * 2.0),
+            _ => (left + size * 6.5, right - size * 2.0),
+        };
+        keep_within(&mut wanted, step, low, high);
+        for (i, along) in members.into_iter().zip(wanted) {
+            let across = |inset: f32| match side {
+                0 => (left + inset, along),
+                1 => (right - inset, along),
+                2 => (along, top + inset),
+                _ => (along, bottom - inset),
+            };
+            slots[i] = Slot { number: across(inset), end: across(end) };
+        }
+    }
+    uncross(places, &mut slots);
+    slots
+}
+
+/// Exchanges slots of lines that cross. Each exchange makes the lines shorter together, so it ends.
+fn uncross(places: &[(f32, f32)], slots: &mut [Slot]) {
+    let far = |a: (f32, f32), b: (f32, f32)| libm::hypotf(a.0 - b.0, a.1 - b.1);
+    for _ in 0..places.len() * places.len() {
+        let mut exchanged = false;
+        for i in 0..places.len() {
+            for j in i + 1..places.len() {
+                let now = far(places[i], slots[i].end) + far(places[j], slots[j].end);
+                let then = far(places[i], slots[j].end) + far(places[j], slots[i].end);
+                if then < now - 1e-3 {
+                    slots.swap(i, j);
+                    exchanged = true;
+                }
             }
+        }
+        if !exchanged {
+            break;
         }
     }
 }
 
 /// Radius of the ring around a spot: its gap, but large enough to be seen.
-fn ring(spot: &HandWork, view: &View) -> f32 {
+fn ring(spot: &HandWork, view: &View, size: f32) -> f32 {
     let gap = if spot.gap.is_finite() { spot.gap as f32 * view.scale } else { 0.0 };
-    gap.clamp(2.6, 9.0)
-}
-
-fn mark(drawing: &mut Drawing, (x, y): (f32, f32), r: f32) {
-    drawing.line(circle(x, y, r), GROUND, 2.0);
-    drawing.line(circle(x, y, r), INK, 0.8);
-}
-
-fn halo(drawing: &mut Drawing, (x, y): (f32, f32), size: f32, text: &str) {
-    let width = drawing.lettering.width(text, Cut::Bold, size);
-    let pad: Rgb = GROUND;
-    drawing.fill(crate::drawing::rectangle(x - 0.6, y - size * 0.72, width + 1.2, size * 0.86), pad);
-    drawing.text(x, y, style(size, Cut::Bold, INK), text);
+    gap.clamp(size * 0.26, size * 0.6)
 }
 
 /// The point on the ring around `from` that looks toward `to`.
@@ -95,5 +238,43 @@ fn keep_within(places: &mut [f32], step: f32, low: f32, high: f32) {
     for place in places.iter_mut().rev() {
         *place = place.min(most);
         most = *place - step;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::Bounds;
+
+    fn crossing(a: [(f32, f32); 2], b: [(f32, f32); 2]) -> bool {
+        let turn = |p: (f32, f32), q: (f32, f32), r: (f32, f32)| {
+            ((q.0 - p.0) * (r.1 - p.1) - (q.1 - p.1) * (r.0 - p.0)).signum()
+        };
+        turn(a[0], a[1], b[0]) != turn(a[0], a[1], b[1]) && turn(b[0], b[1], a[0]) != turn(b[0], b[1], a[1])
+    }
+
+    /// Eight places anywhere (a plain congruential sequence): no two leaders cross, no two numbers meet.
+    #[test]
+    fn leaders_never_cross() {
+        let window = Bounds { min: Point::new(0.0, 0.0), max: Point::new(230.0, 140.0) };
+        let view = View { window, left: 10.0, top: 20.0, scale: 3.0 };
+        let mut state = 1u32;
+        let mut next = |span: f64| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            f64::from(state >> 8) / f64::from(1 << 24) * span
+        };
+        for _ in 0..500 {
+            let places: Vec<(f32, f32)> =
+                (0..MOST).map(|_| view.at(Point::new(10.0 + next(210.0), 10.0 + next(120.0)))).collect();
+            let slots = slots(&places, &view, 15.0);
+            for i in 0..places.len() {
+                for j in i + 1..places.len() {
+                    let line = |k: usize| [places[k], slots[k].end];
+                    assert!(!crossing(line(i), line(j)), "{places:?} {slots:?}");
+                    let (a, b) = (slots[i].number, slots[j].number);
+                    assert!((a.0 - b.0).abs() > 10.0 || (a.1 - b.1).abs() > 14.0, "{slots:?}");
+                }
+            }
+        }
     }
 }

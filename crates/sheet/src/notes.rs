@@ -1,189 +1,205 @@
 //! The setup sheet's lists: hand work, what the plate shows, cautions, assumptions, findings.
 
 use crate::above::{self, View};
-use crate::blocks::{Block, Pages, WIDTH, rest_of};
+use crate::blocks::{Block, WIDTH};
 use crate::drawing::{Style, style};
 use crate::flow::{self, Run, marked, run};
 use crate::hand;
 use crate::ink::{INK, PAPER, QUIET};
 use crate::job::Job;
-use crate::lettering::Cut;
-use crate::numbers::{count, minutes, short, two};
-use crate::setup::{ASIDE, HEAD, PLAIN, SMALL, TEXT};
-use doubt::{Doubt, Severity};
+use crate::lettering::{Cut, Lettering};
+use crate::numbers::{minutes, short, two};
+use crate::setup::{HEAD, NOTE, PLAIN, SMALL};
+use doubt::{Doubt, Place, Severity};
 use proof::HandWork;
 
-/// Spots listed one by one; beyond it the rest is told by area.
-const MOST_SPOTS: usize = 200;
+/// Sets of cutters that are listed.
+const MOST_SETS: usize = 4;
+/// Under a list or paragraph.
+const AFTER: f32 = 4.0;
 
 /// What every sheet says, whatever the plate.
-const CAUTIONS: [&str; 6] = [
-    "**Rotating cutters** cut hands as well as acrylic: keep clear while the spindle turns, and take the plug out before a cutter is changed.",
-    "**Chips** fly hot and sharp: wear eye protection, wear nothing loose, and keep the guard closed. Tie nothing down by hand.",
-    "**Dust and fumes**: extract at the cutter. Overheated acrylic gives off fumes that irritate; if it smells or melts, stop, do not cut on.",
-    "**Fire**: a cutter that rubs can set chips alight. Stay with the machine while it runs, with an extinguisher within reach.",
-    "**Keep a hand at the stop** during the first minutes of each program, and after every change of cutter.",
-    "The documents of the machine, the cutters and the sheets, local codes, and licensed practice where they ask for it, come before this sheet. Mains wiring is outside its scope.",
-];
+const CAUTIONS: &str = "**Rotating cutters** cut hands as well as acrylic: keep clear while the spindle turns, and take the plug out before a cutter is changed. \
+**Chips** fly hot and sharp: wear eye protection, nothing loose, keep the guard closed; tie nothing down by hand. \
+**Dust and fumes**: extract at the cutter; overheated acrylic gives off fumes that irritate: if it smells or melts, stop, do not cut on. \
+**Fire**: a cutter that rubs can set chips alight: stay with the machine while it runs, an extinguisher within reach. \
+**Keep a hand at the stop** in the first minutes of each program and after every change of cutter. \
+The documents of the machine, the cutters and the sheets, local codes, and licensed practice where they ask for it, come before this sheet; mains wiring is outside its scope.";
 
 /// A list that is no higher stands on one page.
 const TOGETHER: f32 = 170.0;
 
 /// A list's head and its items: a short list stays together, in a long one the head stays with the first item.
-fn list(pages: &mut Pages, head: &str, items: Vec<Vec<Run>>) {
+fn list<'a>(lettering: &'a Lettering, head: &str, style: Style, items: Vec<Vec<Run>>) -> Vec<Block<'a>> {
     if items.is_empty() {
-        return;
+        return Vec::new();
     }
-    let lettering = pages.lettering;
-    let blocks: Vec<Block> = items
+    let mut blocks: Vec<Block> = items
         .iter()
         .map(|runs| {
             let mut item = Block::new(lettering);
-            item.text(1.0, SMALL.size * 0.98, SMALL, "–");
+            item.text(1.0, style.size * 0.98, style, "–");
             let used = flow::set(&mut item, 11.0, 0.0, WIDTH - 11.0, runs);
-            item.sized(used + 1.0)
+            item.sized(used).followed_by(0.5)
         })
         .collect();
-    let short = blocks.iter().map(|b| b.height).sum::<f32>() <= TOGETHER;
     let mut top = Block::new(lettering);
-    top.text(0.0, HEAD.size, HEAD, head);
-    let mut waiting = Some(top.sized(HEAD.size * 1.4));
-    for item in blocks {
-        let joined = rest_of(waiting.take(), item);
-        if short {
-            waiting = Some(joined);
-        } else {
-            pages.place(joined);
-        }
-    }
-    if let Some(all) = waiting {
-        pages.place(all);
-    }
-    pages.place(Block::new(lettering).sized(7.0_f32.min(pages.room().max(0.0))));
+    let head_size = style.size * 1.12;
+    top.text(0.0, head_size, Style { cut: Cut::Bold, size: head_size, ..style }, head);
+    let top = top.sized(head_size * 1.35);
+    let short = blocks.iter().map(|b| b.height).sum::<f32>() <= TOGETHER;
+    let bound = if short { blocks.len() } else { 1 };
+    let first = blocks.drain(..bound).fold(top, Block::above);
+    let mut all = vec![first];
+    all.extend(blocks);
+    last_followed(all)
 }
 
-/// The drawing with numbered spots, and the list that belongs to it.
-pub(crate) fn hand_work<'a>(job: &Job, pages: &mut Pages<'a>) {
-    let lettering = pages.lettering;
+/// Blocks with the usual room below the last.
+fn last_followed(mut blocks: Vec<Block>) -> Vec<Block> {
+    let last = blocks.pop().map(|b| b.followed_by(AFTER));
+    blocks.extend(last);
+    blocks
+}
+
+/// A paragraph with its head at the beginning of the first line; nothing where there is no text.
+fn paragraph<'a>(lettering: &'a Lettering, head: &str, mut runs: Vec<Run>) -> Option<Block<'a>> {
+    if runs.is_empty() {
+        return None;
+    }
+    runs.insert(0, run(format!("{head}: "), Style { cut: Cut::Bold, size: NOTE.size * 1.12, ..NOTE }));
+    let mut block = Block::new(lettering);
+    let used = flow::set(&mut block, 0.0, 0.0, WIDTH, &runs);
+    Some(block.sized(used).followed_by(AFTER))
+}
+
+/// Width of the drawing of hand work.
+const DRAWN: f32 = 180.0;
+/// Size of the numbers on it.
+const NUMBER: f32 = 9.5;
+
+/// The drawing with its largest spots numbered, what is left in each area, and those spots one by one.
+pub(crate) fn hand_work<'a>(job: &Job, lettering: &'a Lettering) -> Block<'a> {
     let spots = &job.proof.hand_work;
     let mut block = Block::new(lettering);
     block.rule((0.0, 0.0), (WIDTH, 0.0), INK, 0.8);
-    block.text(0.0, 4.0 + HEAD.size, HEAD, "Hand work");
-    let y = 4.0 + HEAD.size * 1.4;
     if spots.is_empty() {
-        let used = flow::set(
-            &mut block,
-            0.0,
-            y,
-            WIDTH,
-            &[run("None: the cutters reach every wall and floor of the plate.", PLAIN)],
-        );
-        return pages.place(block.sized(y + used + 8.0));
+        let bold = Style { cut: Cut::Bold, ..PLAIN };
+        let words =
+            [run("Hand work: ", bold), run("none, the cutters reach every wall and floor of the plate.", PLAIN)];
+        let used = flow::set(&mut block, 0.0, 3.0, WIDTH, &words);
+        return block.sized(used + 3.0).followed_by(AFTER);
     }
-    let told = format!(
-        "{} that no cutter of this job reaches, numbered as drawn; x, y from the zero corner, in mm. The gap is from the corner to where the cutters came; with no cutter named, only a chisel or file takes it.",
-        count(spots.len(), "spot", "spots")
-    );
-    let y = y + flow::set(&mut block, 0.0, y, WIDTH, &[run(told, PLAIN)]) + 3.0;
-    let beside = spots.len() <= 40;
-    let width = if beside { WIDTH * 0.5 } else { WIDTH };
-    let gutter = 16.0;
-    let mut view = View::of_blank(job.intent, 2.0, gutter, y, width - 2.0 * gutter, 230.0);
-    view.left = (width - view.width()) / 2.0;
-    view.model(&mut block, &job.proof.relief, job.intent, 3.0, PAPER);
+    // Margin for the numbers, in mm at the scale that the margin itself leads to.
+    let [wide, high] = job.intent.blank.size.map(|l| l.to_mm().clamp(1.0, 1e5));
+    let numbered = hand::numbered(job.proof);
+    let room = if numbered.is_empty() { 2.0 } else { f64::from(NUMBER) * 1.4 };
+    let per_mm = ((f64::from(DRAWN) - 2.0 * room) / wide).min((150.0 - 2.0 * room) / high).max(1e-6);
+    let mut view = View::of_blank(job.intent, room / per_mm, 0.0, 4.0, DRAWN, 150.0);
+    view.left = (DRAWN - view.width()) / 2.0;
+    view.model(&mut block, &job.proof.relief, job.intent, 4.0, PAPER);
     above::holds(&mut block, &view, &job.intent.holds);
-    hand::numbers(&mut block, &view, spots, TEXT, width);
-    let drawn = y + view.height() + 6.0;
-    let listed = &spots[..spots.len().min(MOST_SPOTS)];
-    let mut lists = spot_groups(listed);
-    if spots.len() > listed.len() {
-        lists.push(vec![run(
-            format!("And {} more, all in proof.json with size and place.", spots.len() - listed.len()),
-            ASIDE,
-        )]);
+    hand::spots(&mut block, &view, spots, &numbered, NUMBER);
+
+    let left = DRAWN + 12.0;
+    let width = WIDTH - left;
+    block.text(left, 4.0 + HEAD.size, HEAD, "Hand work");
+    let mut y = 4.0 + HEAD.size * 1.35;
+    for sentence in hand::sentences(spots) {
+        y += flow::set(&mut block, left, y, width, &marked(&sentence, NOTE)) + 1.0;
     }
-    if beside {
-        let left = width + 12.0;
-        let mut pen = y - 2.0;
-        for runs in lists {
-            pen += flow::set(&mut block, left, pen, WIDTH - left, &runs) + 3.0;
+    let mut told = "A knife or a file squares corners, if wanted.".to_owned();
+    told += match numbered.len() {
+        0 => " Every spot, with size and place, is in proof.json.",
+        n if n == spots.len() => " Numbered as drawn, x and y from the zero corner in mm:",
+        _ => " The largest as drawn, x and y from the zero corner in mm; every spot is in proof.json:",
+    };
+    y += flow::set(&mut block, left, y, width, &[run(told, NOTE)]) + 1.0;
+    let lines: Vec<Vec<Run>> = numbered.iter().enumerate().map(|(i, spot)| spot_runs(i + 1, spot)).collect();
+    // The list stands beside the drawing where it fits, else below it in two columns.
+    let line = NOTE.size * 1.32 + 0.3;
+    let bottom = view.top + view.height();
+    if y + line * lines.len() as f32 <= bottom + line {
+        for runs in &lines {
+            y += flow::set(&mut block, left, y, width, runs) + 0.3;
         }
-        return pages.place(block.sized(drawn.max(pen) + 6.0));
+        return block.sized(bottom.max(y) + 3.0).followed_by(AFTER);
     }
-    pages.place(block.sized(drawn));
-    for runs in lists {
-        let mut item = Block::new(lettering);
-        let used = flow::set(&mut item, 0.0, 0.0, WIDTH, &runs);
-        pages.place(item.sized(used + 3.0));
+    let top = bottom.max(y) + 1.0;
+    let column = WIDTH / 2.0;
+    let mut lowest = top;
+    for (at, half) in lines.chunks(lines.len().div_ceil(2).max(1)).enumerate() {
+        let mut y = top;
+        for runs in half {
+            y += flow::set(&mut block, column * at as f32, y, column - 8.0, runs) + 0.3;
+        }
+        lowest = lowest.max(y);
     }
-    pages.place(Block::new(lettering).sized(6.0_f32.min(pages.room().max(0.0))));
+    block.sized(lowest + 3.0).followed_by(AFTER)
 }
 
-/// Spots that follow each other with the same area, floor and reason share one paragraph, of a length that a page can
-/// take.
-fn spot_groups(spots: &[HandWork]) -> Vec<Vec<Run>> {
-    let bold = Style { cut: Cut::Bold, ..SMALL };
-    let mut paragraphs: Vec<Vec<Run>> = Vec::new();
-    let mut open: Option<&HandWork> = None;
-    let mut in_paragraph = 0;
-    for (index, spot) in spots.iter().enumerate() {
-        let same =
-            open.is_some_and(|o| o.area == spot.area && o.why == spot.why && (o.floor - spot.floor).abs() < 1e-6);
-        if !same || in_paragraph >= 40 {
-            paragraphs.push(vec![
-                run(spot.area.clone(), Style { cut: Cut::Italic, ..SMALL }),
-                run(format!(", floor {}, {}:", two(spot.floor), spot.why.trim_end_matches('.')), SMALL),
-            ]);
-            (open, in_paragraph) = (Some(spot), 0);
-        }
-        in_paragraph += 1;
-        let remedy = match spot.cutter_needed {
-            Some(diameter) => format!(" ({} mm cutter)", short(diameter, 3)),
-            None => String::new(),
-        };
-        let place = format!(
-            "\u{a0}x\u{a0}{}\u{a0}y\u{a0}{}\u{a0}gap\u{a0}{}{remedy};",
-            short(spot.at.x, 1),
-            short(spot.at.y, 1),
-            two(spot.gap)
-        );
-        if let Some(runs) = paragraphs.last_mut() {
-            runs.push(run(format!(" {}", index + 1), bold));
-            runs.push(run(place, SMALL));
-        }
-    }
-    for runs in &mut paragraphs {
-        if let Some(last) = runs.last_mut() {
-            last.text = format!("{}.", last.text.trim_end_matches(';'));
-        }
-    }
-    paragraphs
+/// One spot: number, where, how large, and what takes it.
+fn spot_runs(number: usize, spot: &HandWork) -> Vec<Run> {
+    let remedy = match spot.cutter_needed {
+        Some(diameter) => format!("a {} mm cutter takes it", short(diameter, 2)),
+        None => "no cutter takes it".to_owned(),
+    };
+    let place =
+        format!(" x\u{a0}{} y\u{a0}{}, gap {} mm, {remedy}", short(spot.at.x, 1), short(spot.at.y, 1), two(spot.gap));
+    vec![
+        run(format!("{number} "), Style { cut: Cut::Bold, ..NOTE }),
+        run(format!("{},", spot.area), Style { cut: Cut::Italic, ..NOTE }),
+        run(place, NOTE),
+    ]
 }
 
-/// Findings, what the plate shows (from the sentence `told` on), cautions, assumptions, cutters compared.
-pub(crate) fn rest(job: &Job, told: usize, pages: &mut Pages) {
+/// Findings, what to look at, cautions.
+pub(crate) fn warnings<'a>(job: &Job, lettering: &'a Lettering) -> Vec<Block<'a>> {
     let findings = job.proof.findings.iter().map(doubt_runs).collect();
-    list(pages, "What the proof found", findings);
+    let mut blocks = list(lettering, "What the proof found", SMALL, findings);
     let doubts = job.doubts.iter().filter(|d| d.severity != Severity::Note).map(doubt_runs).collect();
-    list(pages, "To look at", doubts);
-    let head = if told == 0 { "What the plate shows" } else { "What the plate shows, continued" };
-    list(pages, head, job.sentences.iter().skip(told).map(|s| marked(s, SMALL)).collect());
-    list(pages, "Cautions", CAUTIONS.iter().map(|c| marked(c, SMALL)).collect());
-    let notes = job.doubts.iter().filter(|d| d.severity == Severity::Note);
-    list(pages, "What was assumed", job.assumed.iter().chain(notes).map(doubt_runs).collect());
-    let compared = job.subsets.iter().map(|s| {
-        let note = if s.note.is_empty() { String::new() } else { format!(", {}", s.note) };
-        vec![
-            run(format!("{}: ", s.cutters), SMALL),
-            run(minutes(s.minutes), Style { cut: Cut::Bold, ..SMALL }),
-            run(note, SMALL),
-        ]
-    });
-    list(pages, "Cutters compared, changes included", compared.collect());
-    list(pages, "How it was proven", proof_figures(job));
+    blocks.extend(list(lettering, "To look at", SMALL, doubts));
+    blocks.extend(paragraph(lettering, "Cautions", marked(CAUTIONS, NOTE)));
+    blocks
 }
 
-fn proof_figures(job: &Job) -> Vec<Vec<Run>> {
+/// What the plate shows, from the sentence `told` on.
+pub(crate) fn shown<'a>(job: &Job, told: usize, lettering: &'a Lettering) -> Option<Block<'a>> {
+    let head = if told == 0 { "What the plate shows" } else { "What the plate shows, continued" };
+    let left: Vec<&str> = job.sentences.iter().skip(told).map(|s| s.trim_end_matches('.')).collect();
+    let text = if left.is_empty() { Vec::new() } else { marked(&format!("{}.", left.join("; ")), NOTE) };
+    paragraph(lettering, head, text)
+}
+
+/// Assumptions, cutters compared, figures of the proof.
+pub(crate) fn looked_up<'a>(job: &Job, lettering: &'a Lettering) -> Vec<Block<'a>> {
+    let notes = job.doubts.iter().filter(|d| d.severity == Severity::Note);
+    let assumed = job.assumed.iter().chain(notes).map(|d| vec![run(one_line(d, lettering), NOTE)]).collect();
+    let mut blocks = list(lettering, "What was assumed", NOTE, assumed);
+    blocks.extend(paragraph(lettering, "Cutters compared, changes included", compared(job)));
+    blocks.extend(paragraph(lettering, "How it was proven", proof_figures(job)));
+    blocks
+}
+
+fn compared(job: &Job) -> Vec<Run> {
+    let mut runs = Vec::new();
+    let listed = job.subsets.len().min(MOST_SETS);
+    for (index, set) in job.subsets.iter().take(listed).enumerate() {
+        runs.push(run(format!("{}: ", set.cutters), NOTE));
+        runs.push(run(minutes(set.minutes), Style { cut: Cut::Bold, ..NOTE }));
+        let note = if set.note.is_empty() { String::new() } else { format!(", {}", set.note) };
+        let more = job.subsets.len() - listed;
+        let end = match (index + 1 == listed, more) {
+            (false, _) => "; ".to_owned(),
+            (true, 0) => ".".to_owned(),
+            (true, more) => format!("; and {more} more."),
+        };
+        runs.push(run(note + &end, NOTE));
+    }
+    runs
+}
+
+fn proof_figures(job: &Job) -> Vec<Run> {
     let proof = &job.proof;
     let walls = &proof.walls;
     let text = format!(
@@ -195,7 +211,48 @@ fn proof_figures(job: &Job) -> Vec<Vec<Run>> {
         short(walls.worst_leftover.max(0.0), 4),
         short(proof.greatest_floor_error, 4),
     );
-    vec![vec![run(text, SMALL)]]
+    vec![run(text, NOTE)]
+}
+
+/// A doubt's message and as many of its notes as one line holds; what stands in brackets goes first where the message
+/// alone is too long.
+fn one_line(doubt: &Doubt, lettering: &Lettering) -> String {
+    let room = WIDTH - 11.0;
+    let sentence = |text: &str| format!("{}.", capital(text.trim_end_matches('.')));
+    let fits = |text: &str| lettering.width(text, NOTE.cut, NOTE.size) <= room - 4.0;
+    let mut line = sentence(&doubt.message.replace('`', ""));
+    if !fits(&line) {
+        line = without_brackets(&line);
+    }
+    for (told, note) in doubt.notes.iter().enumerate() {
+        let longer = format!("{line} {}", sentence(&note.replace('`', "")));
+        if !fits(&longer) {
+            let rest = format!("{line} And {} more.", doubt.notes.len() - told);
+            if told > 0 && fits(&rest) {
+                line = rest;
+            }
+            break;
+        }
+        line = longer;
+    }
+    lettering.shortened(&line, NOTE.cut, NOTE.size, room - 4.0)
+}
+
+/// A text without what stands in round brackets.
+fn without_brackets(text: &str) -> String {
+    let (mut kept, mut deep) = (String::new(), 0u32);
+    for c in text.chars() {
+        match c {
+            '(' => {
+                deep += 1;
+                kept.truncate(kept.trim_end().len());
+            }
+            ')' if deep > 0 => deep -= 1,
+            _ if deep == 0 => kept.push(c),
+            _ => {}
+        }
+    }
+    kept
 }
 
 fn doubt_runs(doubt: &Doubt) -> Vec<Run> {
@@ -205,6 +262,11 @@ fn doubt_runs(doubt: &Doubt) -> Vec<Run> {
     }
     runs.push(run(capital(doubt.message.trim_end_matches('.')), SMALL));
     for place in &doubt.places {
+        let place = match place {
+            Place::File { file, line: 0, .. } => file.clone(),
+            Place::File { file, line, .. } => format!("{file}, line {line}"),
+            other => other.to_string(),
+        };
         runs.push(run(format!(", at {place}"), style(SMALL.size, Cut::Italic, QUIET)));
     }
     runs.push(run(".", SMALL));

@@ -6,7 +6,7 @@ use crate::flow;
 use crate::ink::{GROUND, INK};
 use crate::job::Job;
 use crate::lettering::{Cut, Lettering};
-use crate::numbers::{count, minutes, short, two};
+use crate::numbers::{minutes, short};
 use crate::section as cut;
 use crate::{hand, raster};
 use proof::HeightMap;
@@ -20,6 +20,8 @@ const TALLEST: f32 = 900.0;
 const MARGIN: f32 = 36.0;
 /// mm of paper around the blank.
 const AROUND: f64 = 4.0;
+/// mm of paper around a blank with numbers round it.
+const NUMBERED: f64 = 6.0;
 /// Size of words in pictures.
 const WORDS: f32 = 15.0;
 
@@ -64,34 +66,25 @@ pub fn section(job: &Job) -> Vec<u8> {
     finish(drawing, used.bottom + 14.0, &caption)
 }
 
-/// Where hand work is left, numbered, as PNG bytes.
+/// Where hand work is left, the largest spots numbered, as PNG bytes.
 pub fn hand_work(job: &Job) -> Vec<u8> {
     let spots = &job.proof.hand_work;
-    let caption = if spots.is_empty() {
-        "Nothing is left for the hand: the cutters reach every wall and floor of the plate.".to_owned()
-    } else {
-        let size = spots.iter().map(|s| s.gap).fold(0.0, f64::max);
-        format!(
-            "{} left for hand work, numbered as in the list on the setup sheet; the largest gap is {} mm.",
-            count(spots.len(), "spot", "spots"),
-            two(size)
-        )
-    };
+    let numbered = hand::numbered(job.proof);
     let lettering = Lettering::new();
     let mut drawing = Drawing::new(&lettering, WIDTH, 0.0);
-    let side = if spots.is_empty() { 0.0 } else { hand::GUTTER };
-    let view = view(job, side);
+    let around = if numbered.is_empty() { AROUND } else { NUMBERED };
+    let view = view(job, around);
     view.model(&mut drawing, &job.proof.relief, job.intent, FINE, GROUND);
     above::holds(&mut drawing, &view, &job.intent.holds);
-    hand::numbers(&mut drawing, &view, spots, WORDS, WIDTH);
+    hand::spots(&mut drawing, &view, spots, &numbered, WORDS);
     below(&mut drawing, &view);
-    finish(drawing, view.top + view.height() + WORDS * 2.2, &caption)
+    finish(drawing, view.top + view.height() + WORDS * 2.2, &hand::caption(spots, &numbered))
 }
 
 fn plate_picture(job: &Job, map: &HeightMap, caption: &str) -> Vec<u8> {
     let lettering = Lettering::new();
     let mut drawing = Drawing::new(&lettering, WIDTH, 0.0);
-    let view = view(job, 0.0);
+    let view = view(job, AROUND);
     view.model(&mut drawing, map, job.intent, FINE, GROUND);
     above::holds(&mut drawing, &view, &job.intent.holds);
     below(&mut drawing, &view);
@@ -99,9 +92,8 @@ fn plate_picture(job: &Job, map: &HeightMap, caption: &str) -> Vec<u8> {
 }
 
 /// The blank in the middle of the picture, on whole pixels.
-fn view(job: &Job, side: f32) -> View {
-    let room = WIDTH - 2.0 * MARGIN - 2.0 * side;
-    let mut view = View::of_blank(job.intent, AROUND, MARGIN + side, MARGIN / 2.0, room, TALLEST);
+fn view(job: &Job, around: f64) -> View {
+    let mut view = View::of_blank(job.intent, around, MARGIN, MARGIN / 2.0, WIDTH - 2.0 * MARGIN, TALLEST);
     view.left = ((WIDTH - view.width()) / 2.0 * FINE).round() / FINE;
     view
 }

@@ -20,6 +20,8 @@ pub(crate) const TEXT: f32 = 10.0;
 pub(crate) const PLAIN: Style = style(TEXT, Cut::Regular, INK);
 /// Text of what is read at a desk.
 pub(crate) const SMALL: Style = style(TEXT * 0.9, Cut::Regular, INK);
+/// Text of what is looked up.
+pub(crate) const NOTE: Style = style(TEXT * 0.84, Cut::Regular, INK);
 /// Asides.
 pub(crate) const ASIDE: Style = style(TEXT * 0.92, Cut::Italic, QUIET);
 /// Numbers that matter at the machine.
@@ -36,9 +38,16 @@ pub fn setup_sheet(job: &Job) -> Vec<u8> {
     pages.place(blank);
     pages.place(layers(job, &lettering));
     table(job, &mut pages);
-    steps::stages(job, &mut pages);
-    notes::hand_work(job, &mut pages);
-    notes::rest(job, told, &mut pages);
+    let mut rest = vec![notes::hand_work(job, &lettering)];
+    rest.extend(notes::warnings(job, &lettering));
+    // What the plate shows ends on the first page, where that has room for it.
+    match notes::shown(job, told, &lettering) {
+        Some(shown) if pages.pages_for(std::iter::once(shown.measure())) == 0 => pages.place(shown),
+        shown => rest.extend(shown),
+    }
+    rest.extend(notes::looked_up(job, &lettering));
+    steps::stages(job, &mut pages, &rest);
+    rest.into_iter().for_each(|block| pages.place(block));
     page::pdf(&title(job), &pages.finished())
 }
 
