@@ -18,11 +18,14 @@ pub struct Narrow {
 /// Two touching points count as facing each other from this angle between them, seen from the middle. Radians.
 const FACING: f64 = 2.4;
 
-/// The narrowest places of a region, narrowest first, at most `most`, none within its own width of a narrower one. Points of the
+/// Places wider than this are not narrow for any cutter, mm; the limit also keeps the search near each point.
+pub const WIDEST: f64 = 30.0;
+
+/// The narrowest places of a region, none wider than [`WIDEST`], narrowest first, at most `most`, none within its own width of a narrower one. Points of the
 /// edge are looked at every `step` mm.
 pub fn narrowest(region: &Region, step: f64, most: usize) -> Vec<Narrow> {
     let index = SegmentIndex::of_contours(region.contours());
-    let reach = region.bounds().width().max(region.bounds().height());
+    let reach = region.bounds().width().max(region.bounds().height()).min(WIDEST / 2.0);
     let mut places: Vec<Narrow> = Vec::new();
     for segment in region.contours().flat_map(|c| c.segments().collect::<Vec<_>>()) {
         let count = (segment.length() / step).ceil().clamp(1.0, 100_000.0) as usize;

@@ -11,7 +11,7 @@
 mod clearance;
 mod rings;
 
-pub use clearance::{Narrow, narrowest};
+pub use clearance::{Narrow, WIDEST, narrowest};
 pub use rings::{Clipped, Rings};
 
 /// Greatest distance between a rounded corner of an offset and its chords, mm.
