@@ -4,7 +4,7 @@ use super::show;
 use crate::terminal::{DONE, REFUSED, UNREADABLE, say, say_json};
 use drawing::{Drawing, ReadOptions};
 use quantity::{Length, Unit, trimmed};
-use reach::narrowest;
+use reach::{Narrow, narrowest};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -56,7 +56,7 @@ pub(crate) fn run(path: &Path, units: Option<&str>, close_gaps: Option<&str>, js
 /// A name, its summary's figures, and its narrowest places.
 struct Found {
     name: String,
-    narrow: Vec<reach::Narrow>,
+    narrow: Vec<Narrow>,
     /// The widest of the starter shop's cutters that passes everywhere.
     passes: Option<(String, f64)>,
 }
@@ -68,10 +68,20 @@ fn narrow_places(drawing: &Drawing) -> Vec<Found> {
     let names = drawing.names().into_iter().filter(|n| n.contours > 0);
     names
         .map(|n| {
-            let (region, _) = drawing.region(&n.name);
+            let (mut region, _) = drawing.region(&n.name);
             // A step in proportion to the drawing, so that a large one does not take long.
             let step = (region.length() / 20_000.0).max(0.05);
-            let narrow = narrowest(&region, step, PLACES);
+            // Shape by shape, since a circle inside the region lies in one of them: searching all of a pattern of a
+            // thousand holes from each of its walls takes minutes.
+            let mut narrow: Vec<Narrow> = Vec::new();
+            for shape in std::mem::take(&mut region.shapes) {
+                region.shapes = vec![shape];
+                narrow.extend(narrowest(&region, step, PLACES));
+            }
+            narrow.sort_by(|a, b| {
+                a.width.total_cmp(&b.width).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y))
+            });
+            narrow.truncate(PLACES);
             let least = narrow.first().map_or(f64::INFINITY, |p| p.width);
             let passing = cutters.iter().filter(|c| c.1 <= least + 1e-6);
             let passes = passing.max_by(|a, b| a.1.total_cmp(&b.1)).cloned();
