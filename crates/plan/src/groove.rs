@@ -255,80 +255,125 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
 
 /// Places the tabs on an edge and cuts the edge into what lies between them.
 fn stretches(pen: &Pen<'_>, groove: &Groove, edge: &Contour, tabs: &Tabs) -> Result<Vec<Stretch>, Doubt> {
-    let segments: Vec<Segment> = edge.segments().filter(|s| s.length() > 0.0).collect();
-    let whole: f64 = segments.iter().map(Segment::length).sum();
-    let span = |s: &Segment| tabs.length.to_mm() * outward(s, pen.tool.radius) + 2.0 * pen.tool.radius + TAB_SPARE;
-    let widest = segments.iter().map(span).fold(0.0, f64::max);
-    let count = tabs.count as usize;
-    let too_many = || {
-        let at = segments.first().map_or(Point::default(), Segment::start);
-        TABS_DO_NOT_FIT
+    let way = Way::new(edge, pen.tool.radius);
+    let (count, length) = (tabs.count as usize, tabs.length.to_mm() + TAB_SPARE);
+    let wanted = |i: usize| way.whole * (i as f64 + 0.5) / count as f64;
+    let spaced = |spans: &[(f64, f64)]| {
+        (0..spans.len()).all(|i| {
+            let next = spans[(i + 1) % spans.len()].0 + if i + 1 == spans.len() { way.whole } else { 0.0 };
+            next - spans[i].1 >= SHORTEST_STRETCH
+        })
+    };
+    let mut spans: Vec<(f64, f64)> = (0..count).map(|i| way.straight_tab(length, wanted(i))).collect();
+    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+    if !spaced(&spans) {
+        // Straight runs are too few: even spacing, wherever that falls.
+        spans = (0..count).map(|i| way.tab_about(length, wanted(i))).collect();
+    }
+    if !spaced(&spans) {
+        let at = way.segments.first().map_or(Point::default(), Segment::start);
+        let takes = spans.iter().map(|s| s.1 - s.0).fold(0.0, f64::max);
+        return Err(TABS_DO_NOT_FIT
             .refusal(format!(
-                "`{}` is {whole:.1} mm round at the cutter's path: no room for {count} tabs that take {widest:.1} mm each",
-                groove.name
+                "`{}` is {:.1} mm round at the cutter's path: no room for {count} tabs that take {takes:.1} mm each",
+                groove.name, way.whole
             ))
             .at(Place::Blank { x: at.x, y: at.y, z: None })
             .noting(format!("line {} of the plate file asks for them", groove.line))
-            .way_out("ask for fewer or shorter tabs, or hold it by a skin or by tape")
-    };
-    if whole < (widest + SHORTEST_STRETCH) * count as f64 {
-        return Err(too_many());
+            .way_out("ask for fewer or shorter tabs, or hold it by a skin or by tape"));
     }
-    let mut middles: Vec<(f64, f64)> =
-        (0..count).map(|i| place_tab(&segments, &span, whole * (i as f64 + 0.5) / count as f64)).collect();
-    middles.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let gap = |a: (f64, f64), b: (f64, f64)| (b.0 - b.1 / 2.0) - (a.0 + a.1 / 2.0);
-    let crowded = |m: &[(f64, f64)]| {
-        (0..m.len()).any(|i| {
-            let next = m[(i + 1) % m.len()];
-            let next = if i + 1 == m.len() { (next.0 + whole, next.1) } else { next };
-            gap(m[i], next) < SHORTEST_STRETCH
-        })
+    let stretch = |i: usize| {
+        let before = spans[(i + count - 1) % count].1 - if i == 0 { way.whole } else { 0.0 };
+        let (start, end) = spans[i];
+        Stretch { between: way.piece(before, start), over: way.piece(start, end) }
     };
-    if crowded(&middles) {
-        // Straight runs are too few: even spacing, wherever that falls.
-        middles = (0..count).map(|i| (whole * (i as f64 + 0.5) / count as f64, widest)).collect();
-        if crowded(&middles) {
-            return Err(too_many());
+    Ok((0..count).map(stretch).collect())
+}
+
+/// The cutter's way round an edge.
+struct Way {
+    segments: Vec<Segment>,
+    whole: f64,
+    radius: f64,
+}
+
+impl Way {
+    fn new(edge: &Contour, radius: f64) -> Self {
+        let segments: Vec<Segment> = edge.segments().filter(|s| s.length() > 0.0).collect();
+        Self { whole: segments.iter().map(Segment::length).sum(), segments, radius }
+    }
+
+    /// Edge beside a mm of the way: less where it goes round the outside of a bend, none at all round a sharp corner.
+    fn edge_share(&self, segment: &Segment) -> f64 {
+        match segment {
+            // The wall is to the right: an arc turning right goes round the outside.
+            Segment::Arc { radius, sweep, .. } if *sweep < 0.0 => ((radius - self.radius) / radius).max(0.0),
+            _ => 1.0,
         }
     }
-    Ok((0..count)
-        .map(|i| {
-            let before = middles[(i + count - 1) % count];
-            let this = middles[i];
-            let from = before.0 + before.1 / 2.0 - if i == 0 { whole } else { 0.0 };
-            let (start, end) = (this.0 - this.1 / 2.0, this.0 + this.1 / 2.0);
-            Stretch { between: piece(&segments, whole, from, start), over: piece(&segments, whole, start, end) }
-        })
-        .collect())
-}
 
-/// How much longer the cutter's path is than the edge beside it, where it goes round the outside of a bend.
-fn outward(segment: &Segment, radius: f64) -> f64 {
-    match segment {
-        // The wall is to the right: an arc turning right goes round the outside.
-        Segment::Arc { radius: path, sweep, .. } if *sweep < 0.0 && *path > radius => path / (path - radius),
-        _ => 1.0,
-    }
-}
-
-/// The middle and span of a tab near a place along the edge: on a straight run that holds all of it, if one is near.
-fn place_tab(segments: &[Segment], span: &dyn Fn(&Segment) -> f64, wanted: f64) -> (f64, f64) {
-    let mut best: Option<(f64, f64, f64)> = None;
-    let mut along = 0.0;
-    for s in segments {
-        let (length, needs) = (s.length(), span(s));
-        if matches!(s, Segment::Line { .. }) && length > needs + 0.5 {
-            let middle = wanted.clamp(along + needs / 2.0 + 0.25, along + length - needs / 2.0 - 0.25);
-            let off = (middle - wanted).abs();
-            if best.is_none_or(|b| off < b.0 - 1e-9) {
-                best = Some((off, middle, needs));
+    /// The span that leaves a tab of this length on a straight run near a place along the way, if there is one; else
+    /// about the place itself.
+    fn straight_tab(&self, length: f64, wanted: f64) -> (f64, f64) {
+        let needs = length + 2.0 * self.radius;
+        let mut best: Option<(f64, f64)> = None;
+        let mut along = 0.0;
+        for s in &self.segments {
+            let run = s.length();
+            if matches!(s, Segment::Line { .. }) && run > needs + 0.5 {
+                let middle = wanted.clamp(along + needs / 2.0 + 0.25, along + run - needs / 2.0 - 0.25);
+                if best.is_none_or(|b| (middle - wanted).abs() < (b.0 - wanted).abs() - 1e-9) {
+                    best = Some((middle, needs));
+                }
             }
+            along += run;
         }
-        along += length;
+        best.map_or_else(
+            || self.tab_about(length, wanted),
+            |(middle, needs)| (middle - needs / 2.0, middle + needs / 2.0),
+        )
     }
-    let widest = segments.iter().map(span).fold(0.0, f64::max);
-    best.map_or((wanted, widest), |(_, middle, needs)| (middle, needs))
+
+    /// The span about a place along the way beside which this length of edge stands, and the cutter's radius at each end.
+    fn tab_about(&self, length: f64, middle: f64) -> (f64, f64) {
+        let reach = |forward: bool| {
+            let (mut left, mut at) = (length / 2.0 + self.radius, middle);
+            // Twice round is more than any tab that fits.
+            while left > 1e-9 && (at - middle).abs() < 2.0 * self.whole {
+                let (segment, from, to) = self.around(at, forward);
+                let (room, share) = (if forward { to - at } else { at - from }, self.edge_share(segment));
+                let step = if share * room >= left { left / share } else { room };
+                left -= share * step;
+                at += if forward { step.max(1e-6) } else { -step.max(1e-6) };
+            }
+            at
+        };
+        (reach(false), reach(true))
+    }
+
+    /// The segment that a step from a length along the way goes over, with the lengths where it begins and ends.
+    fn around(&self, at: f64, forward: bool) -> (&Segment, f64, f64) {
+        let laps = (at / self.whole).floor();
+        let within = at - laps * self.whole;
+        let mut along = 0.0;
+        for s in &self.segments {
+            let end = along + s.length();
+            if (forward && within < end - 1e-9) || (!forward && within <= end && within > along + 1e-9) {
+                return (s, laps * self.whole + along, laps * self.whole + end);
+            }
+            along = end;
+        }
+        // At the seam: the first segment of the next lap, or the last of the one before.
+        let (s, lap) =
+            if forward { (&self.segments[0], laps + 1.0) } else { (&self.segments[self.segments.len() - 1], laps) };
+        let base = lap * self.whole;
+        if forward { (s, base, base + s.length()) } else { (s, base - s.length(), base) }
+    }
+
+    /// What lies between two lengths along the way.
+    fn piece(&self, from: f64, to: f64) -> Vec<Segment> {
+        piece(&self.segments, self.whole, from, to)
+    }
 }
 
 /// The piece of a closed run between two lengths along it; they may lie before its start or beyond its end.

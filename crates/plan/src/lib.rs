@@ -50,7 +50,7 @@ pub const NO_CUTTER_FITS: Kind = Kind {
 };
 /// Nothing to do.
 pub const NOTHING_TO_CUT: Kind = Kind {
-    id: "nothing-to-cut",
+    id: "no-program-needed",
     title: "The plate file asks for no cut",
     page: "There is no area, no cut-out and no outline that would need a program. Add an [[area]] or a [plate].",
 };
