@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Everything that must hold: format, lints, tests. `./test.sh --long` adds the corpus and damage runs.
-# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, and poppler-utils for the PDF checks.
+# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, and a C compiler's linker; nothing else.
 set -euo pipefail
 cd "$(dirname "$0")"
 
@@ -26,7 +26,7 @@ need() { # command, package
 }
 
 need cargo cargo
-need pdftotext poppler-utils
+need cc gcc
 cargo fmt --version >/dev/null 2>&1 || rustup component add rustfmt
 cargo clippy --version >/dev/null 2>&1 || rustup component add clippy
 
@@ -39,5 +39,7 @@ cargo test --workspace --locked --quiet
 if [ "${1:-}" = "--long" ]; then
   say "long runs"
   cargo test --release --locked --quiet --test long -- --ignored --nocapture
+  DAMAGE_SEED="${DAMAGE_SEED:-$(date +%s)}" cargo test --release --locked --quiet --test damage -- --ignored --nocapture
+  cargo test --release --locked --quiet -p proof -- --ignored --nocapture
 fi
 say "all passed"
