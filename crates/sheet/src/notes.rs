@@ -74,7 +74,7 @@ fn paragraph<'a>(lettering: &'a Lettering, head: &str, mut runs: Vec<Run>) -> Op
 }
 
 /// Width of the drawing of hand work.
-const DRAWN: f32 = 180.0;
+const DRAWN: f32 = 168.0;
 /// Size of the numbers on it.
 const NUMBER: f32 = 9.5;
 
@@ -141,11 +141,11 @@ pub(crate) fn hand_work<'a>(job: &Job, lettering: &'a Lettering) -> Block<'a> {
 /// One spot: number, where, how large, and what takes it.
 fn spot_runs(number: usize, spot: &HandWork) -> Vec<Run> {
     let remedy = match spot.cutter_needed {
-        Some(diameter) => format!("a {} mm cutter takes it", short(diameter, 2)),
-        None => "no cutter takes it".to_owned(),
+        Some(diameter) => format!("takes a {} mm cutter", short(diameter, 2)),
+        None => "no cutter".to_owned(),
     };
     let place =
-        format!(" x\u{a0}{} y\u{a0}{}, gap {} mm, {remedy}", short(spot.at.x, 1), short(spot.at.y, 1), two(spot.gap));
+        format!(" x\u{a0}{} y\u{a0}{}, gap {} mm: {remedy}", short(spot.at.x, 1), short(spot.at.y, 1), two(spot.gap));
     vec![
         run(format!("{number} "), Style { cut: Cut::Bold, ..NOTE }),
         run(format!("{},", spot.area), Style { cut: Cut::Italic, ..NOTE }),
@@ -228,8 +228,8 @@ fn one_line(doubt: &Doubt, lettering: &Lettering) -> String {
         let longer = format!("{line} {}", sentence(&note.replace('`', "")));
         if !fits(&longer) {
             let rest = format!("{line} And {} more.", doubt.notes.len() - told);
-            if told > 0 && fits(&rest) {
-                line = rest;
+            if told > 0 {
+                line = if fits(&rest) { rest } else { format!("{line} …") };
             }
             break;
         }

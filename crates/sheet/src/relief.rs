@@ -99,7 +99,7 @@ impl Cells {
     fn sampled(map: &HeightMap, blank: &Blank, window: Bounds, pixel_x: f64, pixel_y: f64) -> Self {
         let pitch = if map.pitch.is_finite() && map.pitch > 0.0 { map.pitch } else { 1.0 };
         let count = |length: f64, pixel: f64| {
-            let cell = pitch.max(pixel / 2.0).min(length);
+            let cell = pitch.max(pixel / 1.5).min(length);
             ((length / cell).ceil() as usize).max(1)
         };
         let (columns, rows) = (count(window.width(), pixel_x), count(window.height(), pixel_y));

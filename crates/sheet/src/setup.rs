@@ -232,7 +232,7 @@ fn layers<'a>(job: &Job, lettering: &'a Lettering) -> Block<'a> {
     let used = section::draw(&mut block, job.intent, cut.as_ref(), 5.0, 0.0, WIDTH - 5.0, TEXT);
     let caption = marked(&section::caption(cut.as_ref(), used.stretch), ASIDE);
     let told = flow::set(&mut block, 0.0, used.bottom + 1.0, WIDTH, &caption);
-    block.sized(used.bottom + told + 10.0)
+    block.sized(used.bottom + told + 6.0)
 }
 
 /// Where the columns of the stage table begin; the last ends at the right edge.
@@ -278,7 +278,7 @@ fn table(job: &Job, pages: &mut Pages) {
     let text =
         format!("{} of cutting; with loading and touching off about {}.", minutes(job.minutes()), minutes(total));
     close.text_to(WIDTH, 12.0, ASIDE, &text);
-    pages.place(rest_of(opening, close.sized(22.0)));
+    pages.place(rest_of(opening, close.sized(18.0)));
 }
 
 /// A cutter's name, and its stick-out as a number.

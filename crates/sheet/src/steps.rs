@@ -10,8 +10,9 @@ use crate::lettering::{Cut, Lettering};
 use crate::numbers::{short, two};
 use crate::setup::{ASIDE, BIG, PLAIN, SMALL, TEXT, cutter_words, dial, minutes_number, ringed, tick_box};
 
-/// Widths of a picture, the best first. The first with which everything stands on the fewest pages is taken.
-const PICTURES: [f32; 8] = [198.0, 184.0, 168.0, 152.0, 136.0, 124.0, 112.0, 100.0];
+/// Widths of a picture, the best first. The first with which everything stands on the fewest pages, and cutters' names
+/// are not cut off, is taken.
+const PICTURES: [f32; 10] = [198.0, 184.0, 168.0, 152.0, 136.0, 124.0, 118.0, 112.0, 106.0, 100.0];
 /// Up to this width of a picture the numbers stand in one line with the file's name, if it has room for them.
 const ONE_LINE: f32 = 152.0;
 /// Greatest height of a picture to its width.
@@ -34,7 +35,7 @@ pub(crate) fn stages<'a>(job: &Job, pages: &mut Pages<'a>, rest: &[Block]) {
         let row = Row::of(job, picture, lettering);
         let own: Vec<Measure> =
             (0..job.stages.len()).map(|index| row.stage(job, index, lettering, false).measure()).collect();
-        pages.pages_for(own.into_iter().chain(rest.iter().map(Block::measure)))
+        (pages.pages_for(own.into_iter().chain(rest.iter().map(Block::measure))), row.cuts_names(job, lettering))
     };
     // `min_by_key` takes the first of equals, which has the largest picture.
     let picture = PICTURES.into_iter().min_by_key(|&p| opened(p)).unwrap_or(PICTURES[0]);
@@ -57,6 +58,13 @@ impl Row {
         let room = WIDTH - picture - GAP - NAME - NUMBERS;
         let fits = job.stages.iter().all(|s| lettering.width(&s.file, FILE.cut, FILE.size) <= room);
         Self { picture, one_line: picture <= ONE_LINE && fits }
+    }
+
+    /// Whether some cutter's name would be cut off.
+    fn cuts_names(&self, job: &Job, lettering: &Lettering) -> bool {
+        let room = WIDTH - self.picture - GAP - NUMBERS + 5.0;
+        let wide = |index: usize| lettering.width(&cutter_words(job, index).0, PLAIN.cut, PLAIN.size);
+        !self.one_line && (0..job.stages.len()).any(|index| wide(index) > room)
     }
 
     /// A stage's block; the model is left out of the picture where only its size matters.

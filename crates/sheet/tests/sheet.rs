@@ -364,7 +364,7 @@ fn a_plate_with_many_corners_takes_two_pages() {
     for expected in [
         format!("smalllettering:{}insidecorners,upto0.", of("small lettering")),
         "lamp:2places,upto0.64mm,narrowerthanthethinnestallowedcutter(0.794mm)".into(),
-        "1lamp,x176y74.3,gap0.64mm,a0.47mmcuttertakesit".into(),
+        "1lamp,x176y74.3,gap0.64mm:takesa0.47mmcutter".into(),
         "everyspotisinproof.json".into(),
         "±0.123mm".into(),
         "bond_spread0.02mm;bow0mm.".into(),
