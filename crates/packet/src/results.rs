@@ -4,6 +4,7 @@ use crate::{Computed, intent_file};
 use doubt::{Doubt, Severity};
 use proof::Proof;
 use quantity::{Length, trimmed};
+use rayon::prelude::*;
 use sheet::{Job, StageWords, SubsetRow};
 
 /// Names and bytes, without the manifest.
@@ -29,17 +30,39 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     };
     let mut files: Vec<(String, Vec<u8>)> =
         computed.programs.iter().map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
-    files.push(("setup-sheet.pdf".into(), sheet::setup_sheet(&job)));
-    files.push(("pictures/face.png".into(), sheet::face(&job)));
-    for (i, stage) in computed.plan.stages.iter().enumerate() {
-        files.push((format!("pictures/after-{}.png", stage.name), sheet::after_stage(&job, i)));
-    }
-    files.push(("pictures/section.png".into(), sheet::section(&job)));
-    files.push(("pictures/hand-work.png".into(), sheet::hand_work(&job)));
+    files.extend(drawn(&job, &computed.plan.stages));
     files.push(("intent.json".into(), intent_file::text(&computed.job.intent, &computed.sentences).into_bytes()));
     files.push(("proof.json".into(), json(&computed.proof)));
     files.push(("proof.txt".into(), proof::report(&computed.proof).into_bytes()));
     files
+}
+
+/// Sheet and pictures, on all processors; each is a function of the job alone, so the order of work shows nowhere.
+fn drawn(job: &Job<'_>, stages: &[motion::Stage]) -> Vec<(String, Vec<u8>)> {
+    let after: Vec<String> = stages.iter().map(|s| format!("pictures/after-{}.png", s.name)).collect();
+    let mut wanted = vec![("setup-sheet.pdf", Draw::Sheet), ("pictures/face.png", Draw::Face)];
+    wanted.extend(after.iter().enumerate().map(|(i, name)| (name.as_str(), Draw::After(i))));
+    wanted.extend([("pictures/section.png", Draw::Section), ("pictures/hand-work.png", Draw::HandWork)]);
+    let draw = |&(name, what): &(&str, Draw)| {
+        let bytes = match what {
+            Draw::Sheet => sheet::setup_sheet(job),
+            Draw::Face => sheet::face(job),
+            Draw::After(i) => sheet::after_stage(job, i),
+            Draw::Section => sheet::section(job),
+            Draw::HandWork => sheet::hand_work(job),
+        };
+        (name.to_owned(), bytes)
+    };
+    wanted.par_iter().map(draw).collect()
+}
+
+#[derive(Clone, Copy)]
+enum Draw {
+    Sheet,
+    Face,
+    After(usize),
+    Section,
+    HandWork,
 }
 
 fn json(proof: &Proof) -> Vec<u8> {
