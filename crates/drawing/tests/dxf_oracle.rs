@@ -1,6 +1,5 @@
 //! The entities counted in every case against a reader of other hands: the crate `dxf`. It leaves out kinds that it doesn't
 //! know without a word, so only the kinds that both know are compared; one of ours that it lacks would show.
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 use drawing::{ReadOptions, read};
 use dxf::entities::EntityType;

@@ -144,9 +144,17 @@ impl Segment {
     pub fn distance(&self, p: Point) -> f64 {
         match *self {
             Self::Line { .. } => p.distance(self.at(self.nearest_share(p))),
-            Self::Arc { centre, radius, .. } => {
-                let t = self.nearest_share(p);
-                if t > 0.0 && t < 1.0 { (p.distance(centre) - radius).abs() } else { p.distance(self.at(t)) }
+            Self::Arc { a, b, centre, radius, sweep, .. } => {
+                // Whether the arc covers the direction, without an angle: this is asked millions of times.
+                let (first, last, to, turn) = (a - centre, b - centre, p - centre, sweep.signum());
+                let covered = if sweep.abs() <= PI {
+                    first.cross(to) * turn >= 0.0 && to.cross(last) * turn >= 0.0
+                } else {
+                    !(last.cross(to) * turn > 0.0 && to.cross(first) * turn > 0.0)
+                };
+                // A half turn's ends lie opposite: the far side then passes both tests only on the line through them.
+                let ahead = sweep.abs() > PI || to.dot(first + last) >= 0.0 || sweep.abs() > 3.0;
+                if covered && ahead { (to.norm() - radius).abs() } else { p.distance(a).min(p.distance(b)) }
             }
         }
     }
@@ -202,6 +210,22 @@ mod tests {
     fn chords_of_a_circle() {
         assert_eq!(chords(10.0, TAU, 0.01), 71);
         assert!((2.0 * libm::acos(1.0 - 0.001_f64)).to_degrees() - 5.12512 < 1e-5);
+    }
+
+    /// The distance without angles is the least one to points along the arc.
+    #[test]
+    fn distances_to_arcs() {
+        for k in 0..4000u32 {
+            let f = |m: f64| (f64::from(k) * m).fract();
+            let (from, sweep) = (f(0.618) * TAU, (f(0.7548) - 0.5) * 2.0 * TAU * 0.99);
+            let centre = Point::new(3.0, -2.0);
+            let (a, b) = (centre + Point::at_angle(from) * 5.0, centre + Point::at_angle(from + sweep) * 5.0);
+            let arc = Segment::Arc { a, b, centre, radius: 5.0, from, sweep };
+            let p = centre + Point::at_angle(f(0.5698) * TAU) * (0.01 + 12.0 * f(0.33));
+            let sampled = (0..=2000).map(|i| p.distance(arc.at(f64::from(i) / 2000.0))).fold(f64::INFINITY, f64::min);
+            let found = arc.distance(p);
+            assert!(found <= sampled + 1e-9 && found >= sampled - 0.02, "{sweep} {p:?}: {found} {sampled}");
+        }
     }
 
     #[test]
