@@ -4,8 +4,11 @@
 use proof::{Settings, Verdict};
 use std::fs;
 
+/// What is changed in the starter shop's text.
+type Change = (&'static str, &'static str);
+
 /// The starter plate with the starter shop's text changed.
-fn verdict(changes: &[(&str, &str)]) -> (Option<Verdict>, Vec<String>, Vec<(String, String)>) {
+fn verdict(changes: &[Change]) -> (Option<Verdict>, Vec<String>, Vec<(String, String)>) {
     let mut shop = intake::STARTER_SHOP.to_owned();
     for (from, to) in changes {
         assert!(shop.contains(from), "the starter shop has no `{from}`");
@@ -25,7 +28,7 @@ fn verdict(changes: &[(&str, &str)]) -> (Option<Verdict>, Vec<String>, Vec<(Stri
 #[test]
 fn every_dialect_is_proven() {
     let inches = ("[dialect]\nunits = \"mm\"\ndecimals = 3", "[dialect]\nunits = \"in\"\ndecimals = 5");
-    let dialects: [(&str, &[(&str, &str)], &str); 7] = [
+    let dialects: [(&str, &[Change], &str); 7] = [
         ("as it is", &[], "G21"),
         ("inches", &[inches], "G20"),
         ("no arcs", &[("arcs = true", "arcs = false")], "G1"),
