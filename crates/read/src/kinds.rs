@@ -98,7 +98,7 @@ kinds! {
     FEED_TIME_MISSING "feed-time-missing" "A cut in inverse time without F"
         "With G93 every line with a cut states its own time: F2 is half a minute. Add F, or go back to G94.";
     FEED_BAD "feed-bad" "A feed that is zero or negative"
-        "A cut at this feed would never end. Correct the F word.";
+        "A cut at a feed of zero would never end, and a negative feed means nothing. Usually a digit or a sign was lost. Correct the F word.";
     FEED_BEFORE_UNITS "feed-before-units" "A feed was taken in other units than the moves"
         "By the standard's order of execution F is read before G20 and G21, even within a line, so it is in the units that held before. The feed is taken so. If the new units were meant, repeat F after the change.";
     SPEED_BAD "speed-bad" "A negative spindle speed"
@@ -106,7 +106,7 @@ kinds! {
     CUTTER_NUMBER_BAD "cutter-number-bad" "T isn't the number of a cutter"
         "T is a whole number from 0 to 99999, the shop's number of the cutter. Correct the word.";
     OFFSET_NUMBER_BAD "offset-number-bad" "H or D isn't the number of an offset"
-        "H and D are whole numbers from 0 to 99999. Correct the word.";
+        "H and D name an offset kept in the machine and are whole numbers from 0 to 99999. Correct the word, or take it out: offsets are undecided anyway.";
     DWELL_BAD "dwell-bad" "A dwell without a time, or of negative time"
         "G4 needs P, the time in seconds, not below zero. Add or correct it.";
     MACHINE_FRAME_MISUSED "machine-frame-misused" "G53 without G0 or G1 in absolute mode"
@@ -118,7 +118,7 @@ kinds! {
     CYCLE_IN_INVERSE_TIME "cycle-in-inverse-time" "A drilling cycle with G93"
         "A cycle is several moves, so it can't be given one time. Use G94.";
     CYCLE_REPEATS_BAD "cycle-repeats-bad" "A cycle's number of repeats is no whole number above zero"
-        "L says how often a cycle is done. Correct the word.";
+        "L says how often a drilling cycle is done and takes a whole number above zero. Anything else leaves open how many holes are meant. Correct the word.";
     TOO_MANY_MOVES "too-many-moves" "The program grows to more moves than are read"
         "Pecks and repeats turn one line into many moves. More than 10000 for one line or 2000000 for the program mean a wrong Q or L. Correct the word, or split the program.";
 
