@@ -460,7 +460,9 @@ fn looks_at_the_demos_drawings() {
         };
         for name in ["outline", "field", "sky", "dome", "slit", "name", "stars", "moon", "screw-holes"] {
             assert!(named(name)["contours"].as_u64().unwrap() > 0, "{file}: {name}");
-            assert!(named(name)["narrowest"].as_array().is_some_and(|n| !n.is_empty()), "{file}: {name}");
+            // Outline, field and sky are nowhere narrower than `reach::WIDEST`, 30 mm.
+            let wide = ["outline", "field", "sky"].contains(&name);
+            assert!(named(name)["narrowest"].as_array().is_some_and(|n| n.is_empty() == wide), "{file}: {name}");
         }
         let outline = &named("outline")["bounds"];
         let side = |k: usize| {

@@ -113,11 +113,12 @@ fn as_text(drawing: &Drawing, found: &[Found], text: &str) {
         for place in &f.narrow {
             say(&format!("    {} mm wide at x {} y {}", mm(place.width), mm(place.at.x), mm(place.at.y)));
         }
-        if !f.narrow.is_empty() {
-            match &f.passes {
-                Some((cutter, _)) => say(&format!("    {cutter} passes everywhere but into corners")),
-                None => say("    narrower than any cutter of the starter shop"),
-            }
+        if f.narrow.is_empty() {
+            say(&format!("    nowhere narrower than {} mm", mm(reach::WIDEST)));
+        }
+        match &f.passes {
+            Some((cutter, _)) => say(&format!("    {cutter} passes everywhere but into corners")),
+            None => say("    narrower than any cutter of the starter shop"),
         }
     }
     if !drawing.skipped.is_empty() {
