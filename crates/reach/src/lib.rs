@@ -9,9 +9,11 @@
 //! the flattening and a fit of [`plane::FIT`] keeps an offset within 1 µm of its place.
 
 mod clearance;
+mod offset;
 mod rings;
 
 pub use clearance::{Narrow, WIDEST, narrowest};
+pub use offset::{HAIR, Offset, OffsetFault, closing, inset, insets, opening, outset, swept, try_inset, try_outset};
 pub use rings::{Clipped, Rings};
 
 /// Greatest distance between a rounded corner of an offset and its chords, mm.
