@@ -77,7 +77,9 @@ fn judge(source: &Region, kind: usize, r: f64, ours: &Region) -> Judged {
             let (least, most) = (parts.iter().map(of).min(), parts.iter().map(of).max());
             least <= Some(of(&mine)) && Some(of(&mine)) <= most
         };
-        let either = between && same(|p| p.0) && same(|p| p.1);
+        // Parts that touch at a point or over a neck of less than 4 µm are one or two: cut there, both must agree.
+        let cut = |rings: &Fine| rings.offset(-SWING).components();
+        let either = between && ((same(|p| p.0) && same(|p| p.1)) || cut(&Fine::of(ours)) == cut(&theirs));
         return if either { Judged::EitherWay(said) } else { Judged::Wrong(said) };
     }
     let index = SegmentIndex::of_contours(source.contours());

@@ -12,7 +12,7 @@ mod clearance;
 mod offset;
 mod rings;
 
-pub use clearance::{Narrow, WIDEST, narrowest};
+pub use clearance::{Axis, AxisFault, Branch, Narrow, Spot, WIDEST, narrowest};
 pub use offset::{HAIR, Offset, OffsetFault, closing, inset, insets, opening, outset, swept, try_inset, try_outset};
 pub use rings::{Clipped, Rings};
 

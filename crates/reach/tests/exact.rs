@@ -284,7 +284,9 @@ fn shape() -> impl Strategy<Value = Region> {
         };
         let mut region = Region::solid(Contour { vertices: corners.iter().enumerate().map(vertex).collect() });
         let middle = Point::new(0.0, 0.0);
-        if hole > 0.5 && SegmentIndex::of_contours(region.contours()).nearest(middle).unwrap().distance > hole + 0.1 {
+        if hole > 0.5
+            && SegmentIndex::of_contours(region.contours()).nearest(middle).is_some_and(|n| n.distance > hole + 0.1)
+        {
             region.shapes[0].holes.push(Contour::circle(middle, hole).reversed());
         }
         region

@@ -1,0 +1,224 @@
+//! The medial axis as a graph: branches between nodes.
+
+use super::sites::{Site, Sites, Turn};
+use super::trace::{Fineness, Run, Seen, Spot, seen_from};
+use plane::{Point, Region};
+use std::collections::BTreeMap;
+
+/// Ends of branches this near are one node, mm.
+const NODE: f64 = 1e-5;
+
+/// Rounds of asking again where a site doesn't see what sees it.
+const ROUNDS: usize = 4;
+
+/// A branch of the axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Branch {
+    /// From node to node, both included.
+    pub spots: Vec<Spot>,
+    /// The nodes it joins.
+    pub ends: [usize; 2],
+}
+
+impl Branch {
+    /// mm.
+    pub fn length(&self) -> f64 {
+        self.spots.windows(2).map(|w| w[0].at.distance(w[1].at)).sum()
+    }
+
+    /// The greatest angle between the touching points of its discs, radians.
+    pub fn facing(&self) -> f64 {
+        self.spots.iter().map(|s| s.facing).fold(0.0, f64::max)
+    }
+}
+
+/// All centres of discs that lie inside a region and touch its edge at two places or more, with their radii.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Axis {
+    /// Where branches meet or end.
+    pub nodes: Vec<Spot>,
+    /// The branches; each pair of walls gives its own.
+    pub branches: Vec<Branch>,
+}
+
+/// Why no axis could be made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AxisFault {
+    /// Loops the axis must have, one for each hole, less parts of the region.
+    pub expected: i64,
+    /// What was found.
+    pub found: i64,
+    /// A place in the region, mm.
+    pub at: Point,
+}
+
+impl Axis {
+    /// The axis of a region, followed so that chords of its branches stray no further than `stray` mm, and looked at
+    /// every `step` mm of the edge at least.
+    ///
+    /// # Errors
+    /// The axis of a region has as many parts as the region and as many loops as it has holes. Where that isn't found at
+    /// a quarter of `step` either, the rings cross or touch.
+    pub fn of(region: &Region, stray: f64, step: f64) -> Result<Self, AxisFault> {
+        let mut fault = None;
+        for finer in [1.0, 0.25] {
+            let axis = Self::traced(region, &Fineness { stray: stray * finer, step: step * finer });
+            let holes: usize = region.shapes.iter().map(|s| s.holes.len()).sum();
+            let expected = holes as i64 - region.shapes.len() as i64;
+            let found = axis.branches.len() as i64 - axis.nodes.len() as i64;
+            if found == expected && axis.parts() == region.shapes.len() {
+                return Ok(axis);
+            }
+            let at = region.shapes.first().and_then(|s| s.outer.vertices.first()).map_or(Point::default(), |v| v.p);
+            fault = Some(AxisFault { expected, found, at });
+        }
+        fault.map_or(Ok(Self::default()), Err)
+    }
+
+    /// The axis as traced, its loops not counted.
+    pub(super) fn traced(region: &Region, fineness: &Fineness) -> Self {
+        let sites = Sites::of(region);
+        let edges = 0..sites.edges().len() as u32;
+        let corners = edges.clone().filter(|&i| matches!(sites.turn(i), Turn::Inward(_))).map(Site::Corner);
+        let all: Vec<Site> = edges.map(Site::Edge).chain(corners).collect();
+        let mut seen: BTreeMap<Site, Seen> =
+            all.iter().map(|&site| (site, seen_from(&sites, site, fineness, &[]))).collect();
+        let mut also: BTreeMap<Site, Vec<f64>> = BTreeMap::new();
+        for _ in 0..ROUNDS {
+            let missed = one_sided(&sites, &seen);
+            if missed.is_empty() {
+                break;
+            }
+            for (site, shares) in missed {
+                let stops = also.entry(site).or_default();
+                stops.extend(shares);
+                seen.insert(site, seen_from(&sites, site, fineness, stops));
+            }
+        }
+        let (mut runs, mut lone) = (Vec::new(), Vec::new());
+        for one in seen.into_values() {
+            lone.extend(one.lone);
+            // Each pair of sites sees its run from both sides: the lower one's is kept.
+            runs.extend(one.runs.into_iter().filter(|r| r.site < r.other));
+        }
+        Self::joined(runs, &lone)
+    }
+
+    /// Ends of runs that coincide become nodes.
+    fn joined(runs: Vec<Run>, lone: &[Spot]) -> Self {
+        let ends = runs.iter().flat_map(|r| [r.spots[0], r.spots[r.spots.len() - 1]]).chain(lone.iter().copied());
+        let ends: Vec<Spot> = ends.collect();
+        let (node_of, nodes) = clusters(&ends);
+        let branches = runs.into_iter().enumerate().filter_map(|(k, run)| {
+            let ends = [node_of[2 * k], node_of[2 * k + 1]];
+            // A run shorter than a node is wide is part of it, unless it is a loop.
+            let far = run.spots.iter().any(|s| s.at.distance(run.spots[0].at) > 4.0 * NODE);
+            (ends[0] != ends[1] || far).then_some(Branch { spots: run.spots, ends })
+        });
+        Self { branches: branches.collect(), nodes }
+    }
+
+    /// Connected parts.
+    fn parts(&self) -> usize {
+        let mut group: Vec<usize> = (0..self.nodes.len()).collect();
+        let mut parts = group.len();
+        for branch in &self.branches {
+            let (a, b) = (root(&mut group, branch.ends[0]), root(&mut group, branch.ends[1]));
+            if a != b {
+                group[a] = b;
+                parts -= 1;
+            }
+        }
+        parts
+    }
+
+    /// The diameter of the largest disc inside the region that holds a point, mm; 0 where none does.
+    pub fn width_at(&self, p: Point) -> f64 {
+        let nodes = self.nodes.iter().map(|&n| (n, n));
+        let pieces = self.branches.iter().flat_map(|b| b.spots.windows(2)).map(|w| (w[0], w[1])).chain(nodes);
+        pieces.filter_map(|(a, b)| largest_around(p, a, b)).map(|r| 2.0 * r).fold(0.0, f64::max)
+    }
+
+    /// The largest disc inside the region.
+    pub fn widest(&self) -> Option<Spot> {
+        let spots = self.branches.iter().flat_map(|b| &b.spots).chain(&self.nodes);
+        spots.copied().reduce(|a, b| if b.radius > a.radius { b } else { a })
+    }
+
+    /// Without the branches that run into corners: those whose touching points are never seen further apart than `facing`
+    /// radians from their discs' centres.
+    #[must_use]
+    pub fn without_corners(&self, facing: f64) -> Self {
+        let branches = self.branches.iter().filter(|b| b.facing() >= facing).cloned();
+        Self { nodes: self.nodes.clone(), branches: branches.collect() }
+    }
+}
+
+/// Sites that don't see a run as often as they are seen, and the shares at which they must. A run that is long on one
+/// side can be so short on the other that no foot fell into it.
+fn one_sided(sites: &Sites, seen: &BTreeMap<Site, Seen>) -> BTreeMap<Site, Vec<f64>> {
+    let mut count: BTreeMap<(Site, Site), [usize; 2]> = BTreeMap::new();
+    for run in seen.values().flat_map(|s| &s.runs) {
+        let (low, high) = (run.site.min(run.other), run.site.max(run.other));
+        count.entry((low, high)).or_default()[usize::from(run.site > run.other)] += 1;
+    }
+    let mut missed: BTreeMap<Site, Vec<f64>> = BTreeMap::new();
+    for run in seen.values().flat_map(|s| &s.runs) {
+        let pair = (run.site.min(run.other), run.site.max(run.other));
+        let [from_low, from_high] = count[&pair];
+        if from_low != from_high {
+            let n = run.spots.len();
+            let stops = [n / 4, n / 2, n - 1 - n / 4].map(|k| sites.share_of(run.other, run.spots[k].at));
+            missed.entry(run.other).or_default().extend(stops);
+        }
+    }
+    missed
+}
+
+/// The largest radius between two spots of a branch whose disc holds a point.
+fn largest_around(p: Point, a: Spot, b: Spot) -> Option<f64> {
+    // |p - c(t)|² <= r(t)² with both linear in t.
+    let (d, to, dr) = (b.at - a.at, a.at - p, b.radius - a.radius);
+    let (q2, q1, q0) = (d.dot(d) - dr * dr, to.dot(d) - a.radius * dr, to.dot(to) - a.radius * a.radius);
+    let holds = |t: f64| q2 * t * t + 2.0 * q1 * t + q0 <= 0.0;
+    let square = q1 * q1 - q2 * q0;
+    let roots =
+        [1.0, -1.0].map(|sign| if q2 > 0.0 && square >= 0.0 { (sign * libm::sqrt(square) - q1) / q2 } else { 0.0 });
+    let inner = roots.into_iter().filter(|t| (0.0..=1.0).contains(t));
+    let ends = [0.0, 1.0].into_iter().filter(|&t| holds(t));
+    inner.filter(|_| q2 > 0.0 && square >= 0.0).chain(ends).map(|t| a.radius + dr * t).reduce(f64::max)
+}
+
+/// For each spot the number of its cluster, and one spot for each.
+fn clusters(spots: &[Spot]) -> (Vec<usize>, Vec<Spot>) {
+    let mut order: Vec<usize> = (0..spots.len()).collect();
+    order.sort_by(|&a, &b| spots[a].at.x.total_cmp(&spots[b].at.x).then(a.cmp(&b)));
+    let mut group: Vec<usize> = (0..spots.len()).collect();
+    for (k, &i) in order.iter().enumerate() {
+        for &j in order[k + 1..].iter().take_while(|&&j| spots[j].at.x - spots[i].at.x <= NODE) {
+            if spots[i].at.distance(spots[j].at) <= NODE {
+                let (a, b) = (root(&mut group, i), root(&mut group, j));
+                group[a.max(b)] = a.min(b);
+            }
+        }
+    }
+    let mut number = vec![usize::MAX; spots.len()];
+    let mut nodes = Vec::new();
+    let node_of = (0..spots.len()).map(|i| {
+        let r = root(&mut group, i);
+        if number[r] == usize::MAX {
+            number[r] = nodes.len();
+            nodes.push(spots[r]);
+        }
+        number[r]
+    });
+    (node_of.collect(), nodes)
+}
+
+fn root(group: &mut [usize], mut i: usize) -> usize {
+    while group[i] != i {
+        group[i] = group[group[i]];
+        i = group[i];
+    }
+    i
+}
