@@ -141,3 +141,62 @@ impl ttf_parser::OutlineBuilder for Outline {
     }
     fn close(&mut self) {}
 }
+
+/// Made shapes that are hard for some: slots and necks at the limit for a radius of 1.5875, a comb, many holes, circles a micrometre
+/// apart, collinear and doubled points.
+pub fn made() -> Vec<Named> {
+    let rectangle = |x: f64, y: f64, w: f64, h: f64| {
+        Contour::rectangle(plane::Bounds { min: Point::new(x, y), max: Point::new(x + w, y + h) })
+    };
+    let polygon =
+        |points: &[(f64, f64)]| Region::solid(Contour::polygon(points.iter().map(|&(x, y)| Point::new(x, y))));
+    let mut shapes = Vec::new();
+    let mut add = |name: &str, region: Region| shapes.push(Named { name: name.to_owned(), region });
+    for by in [0.0, 0.01, -0.01] {
+        let w = 3.175 + by;
+        add(&format!("slot of 2r {by:+}"), Region::solid(rectangle(0.0, 0.0, 40.0, w)));
+        let (low, high) = (10.0 - w / 2.0, 10.0 + w / 2.0);
+        let dumb_bell = [
+            (0.0, 0.0),
+            (20.0, 0.0),
+            (20.0, low),
+            (30.0, low),
+            (30.0, 0.0),
+            (50.0, 0.0),
+            (50.0, 20.0),
+            (30.0, 20.0),
+            (30.0, high),
+            (20.0, high),
+            (20.0, 20.0),
+            (0.0, 20.0),
+        ];
+        add(&format!("neck of 2r {by:+}"), polygon(&dumb_bell));
+    }
+    let comb: Vec<(f64, f64)> = (0..40)
+        .flat_map(|k| {
+            let x = f64::from(k) * 2.5;
+            [(x, 5.0), (x, 40.0), (x + 1.3, 40.0), (x + 1.3, 5.0)]
+        })
+        .chain([(100.0, 5.0), (100.0, 0.0), (0.0, 0.0)])
+        .rev()
+        .collect();
+    add("comb", polygon(&comb));
+    let mut sieve = Region::solid(rectangle(0.0, 0.0, 100.0, 50.0));
+    for k in 0..200 {
+        let at = Point::new(f64::from(k % 20) * 4.8 + 4.4, f64::from(k / 20) * 4.8 + 3.4);
+        sieve.shapes[0].holes.push(Contour::circle(at, 1.0).reversed());
+    }
+    add("200 holes", sieve);
+    let mut close = Region::solid(Contour::circle(Point::new(0.0, 0.0), 20.0));
+    close.shapes[0].holes.push(Contour::circle(Point::new(-5.0, 0.0), 4.9995).reversed());
+    close.shapes[0].holes.push(Contour::circle(Point::new(5.0, 0.0), 4.9995).reversed());
+    add("circles a micrometre apart", close);
+    let collinear: Vec<(f64, f64)> =
+        (0..50).map(|k| (f64::from(k), 0.0)).chain((0..50).map(|k| (50.0 - f64::from(k), 30.0))).collect();
+    add("collinear points", polygon(&collinear));
+    add(
+        "doubled points",
+        polygon(&[(0.0, 0.0), (0.0, 0.0), (30.0, 0.0), (30.0, 0.0), (30.0, 20.0), (0.0, 20.0), (0.0, 20.0)]),
+    );
+    shapes
+}
