@@ -6,6 +6,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a font that cannot be read fails its test")]
 
+use drawing::ReadOptions;
 use drawing::lettering::{
     Align, CapHeight, Font, FontFault, LARGEST_FONT, Line, MOST_LETTERS, OffTrack, TextFault, Track, outline,
 };
@@ -239,7 +240,7 @@ fn on_a_circle() {
             assert!(Point::at_angle(place.turn).x > 0.0, "reads to the right");
             if i > 0 {
                 let before = places[i - 1].at - centre;
-                let arc = way * foot * before.cross(out).atan2(before.dot(out));
+                let arc = way * foot * libm::atan2(before.cross(out), before.dot(out));
                 assert!((arc - (middles[i] - middles[i - 1])).abs() < 1e-6, "{arc}");
             }
             // A letter is the straight one, turned and moved: never mirrored, never bent.
@@ -254,9 +255,26 @@ fn on_a_circle() {
             }
         }
         // Ink from the left end to the right is centred on the angle.
-        let ends = line.along(&track, track.nearest(near), Align::Left).unwrap()[0].at;
-        assert!(ends.distance(near) > 0.5 || over > 0.0);
+        let even = set(PLANTED, "HOH");
+        let places = even.along(&track, track.nearest(near), Align::Centre).unwrap();
+        assert!((even.region(&places).bounds().centre().x - centre.x).abs() < 1e-4);
     }
+}
+
+/// A drawing's own text is set from the same glyphs: one em of the planted font is 1000 units.
+#[test]
+fn text_in_a_drawing() {
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='40mm' height='20mm' viewBox='0 0 40 20'>\
+               <text id='t' x='5' y='15' font-family='Planted' font-size='10'>fi AV\u{301}O</text></svg>";
+    let fonts = vec![("planted".to_owned(), PLANTED.to_vec())];
+    let drawing = drawing::read("a.svg", svg.as_bytes(), &ReadOptions { fonts, ..ReadOptions::default() });
+    let (region, doubts) = drawing.region("t");
+    assert!(doubts.is_empty() && drawing.doubts.is_empty(), "{:?}", drawing.doubts);
+    let line = set(PLANTED, "fi AV\u{301}O");
+    let wanted = line.region(&line.straight(Point::new(5.0, 5.0), 0.0, Align::Pen));
+    assert!((region.area() - wanted.area()).abs() < 1e-4);
+    let (a, b) = (region.bounds(), wanted.bounds());
+    assert!(a.min.distance(b.min) < 1e-6 && a.max.distance(b.max) < 1e-6, "{a:?} {b:?}");
 }
 
 /// Which way a path was drawn makes no difference.
@@ -280,7 +298,7 @@ fn paths_read_whichever_way_they_were_drawn() {
         }
     }
     // Half a millimetre over the arch, the baseline is longer by half a millimetre times the turn (derived).
-    let turn = 4.0 * 0.3_f64.atan();
+    let turn = 4.0 * libm::atan(0.3);
     assert!((Track::open(&arch, 0.5).unwrap().length() - (arch.length() + 0.5 * turn)).abs() < 1e-9);
 }
 
