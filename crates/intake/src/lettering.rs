@@ -393,6 +393,7 @@ fn unreadable(font: &str, fault: &FontFault) -> Doubt {
     kinds::FONT_UNREADABLE.refusal(format!("the font `{font}` {}", fault.words())).way_out(match fault {
         FontFault::NoSuchFace(has) => format!("say a `font_face` of 1 to {has}"),
         FontFault::Packed => "name the TrueType or OpenType file that it was packed from".into(),
+        FontFault::NoCapHeight => "name a font that has capitals".into(),
         _ => "name a TrueType or OpenType file with outlines".into(),
     })
 }

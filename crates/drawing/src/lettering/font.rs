@@ -5,7 +5,7 @@ use plane::{Bounds, Point};
 use rustybuzz::ttf_parser::{self, GlyphId, OutlineBuilder};
 use rustybuzz::{Face, Feature, UnicodeBuffer};
 
-/// No font file is larger than this, bytes: the largest collections for all of one writing system are half of it.
+/// No font file is larger than this, bytes; the same as for any file that a plate names.
 pub const LARGEST_FONT: usize = 64 << 20;
 /// No glyph has more pieces than this.
 const MOST_PIECES: usize = 50_000;
