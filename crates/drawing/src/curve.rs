@@ -218,6 +218,29 @@ impl Trace {
     }
 }
 
+impl Trace {
+    /// As a ring of points, first not repeated, whose chords are within [`FLATTEN`] of it. `None` if a number is not finite or far too large.
+    pub(crate) fn chords(&self) -> Option<Vec<Point>> {
+        if self.curves.is_empty() || !self.curves.iter().all(Curve::is_sane) {
+            return None;
+        }
+        let mut points = vec![self.curves[0].start()];
+        for curve in &self.curves {
+            match curve {
+                Curve::Line(_, b) => points.push(*b),
+                Curve::Cubic(p) => flatten_cubic(p, &mut points),
+                Curve::Round(round) => flatten_round(round, round.half_axes().0, &mut points),
+                Curve::Spline(spline) => spline.flatten_into(FLATTEN, MOST_CHORDS, &mut points),
+            }
+        }
+        points.dedup();
+        if points.len() > 1 && points.first() == points.last() {
+            points.pop();
+        }
+        Some(points)
+    }
+}
+
 /// Lines and arcs so far, and the chords of a curve not yet fitted.
 #[derive(Default)]
 struct Walk {

@@ -1,4 +1,5 @@
-//! DXF and SVG bytes to named closed contours in mm, open paths, and everything that was skipped, assumed or repaired.
+//! DXF and SVG bytes to named closed contours in mm, open paths, and everything that was skipped, assumed or repaired;
+//! and text in a font file to regions ([`lettering`]).
 //!
 //! Reading never fails: [`read`] gives what it understood and the doubts, and the caller decides what blocks. Nothing
 //! is dropped without a trace: an entity that isn't read is counted in [`Drawing::skipped`], a mended gap is a
@@ -18,6 +19,7 @@ mod curve;
 mod dxf;
 mod join;
 mod kinds;
+pub mod lettering;
 mod losses;
 mod meet;
 mod model;
@@ -30,7 +32,7 @@ pub use model::{
     Drawing, Format, Mend, NameSummary, NamedContour, NamedPath, ReadOptions, Repair, Size, Skipped, Strokes, Units,
     UnitsFrom, Why,
 };
-pub use region::EVERYTHING;
+pub use region::{EVERYTHING, Named};
 
 /// Reads a drawing; the format is taken from the bytes, not from the name.
 ///

@@ -2,13 +2,22 @@
 
 use crate::crossing::any_meet;
 use crate::kinds;
-use crate::model::{Drawing, Format, NameSummary, NamedContour};
+use crate::model::{Drawing, Format, NameSummary, NamedContour, NamedPath};
 use doubt::Doubt;
 use plane::{Bounds, Contour, FillRule, Region, Shape};
 use std::collections::BTreeMap;
 
 /// The name that picks everything that is painted.
 pub const EVERYTHING: &str = "*";
+
+/// What has a name.
+#[derive(Debug, Clone, Default)]
+pub struct Named<'d> {
+    /// Closed contours.
+    pub closed: Vec<&'d NamedContour>,
+    /// Paths that don't close.
+    pub open: Vec<&'d NamedPath>,
+}
 
 impl Drawing {
     /// The region of everything with a name, and what to say about it.
@@ -31,6 +40,14 @@ impl Drawing {
             doubts.push(kinds::no_area(&self.file, name));
         }
         (region, doubts)
+    }
+
+    /// The contours and open paths that have a name, painted or not, in the order of the file.
+    pub fn named(&self, name: &str) -> Named<'_> {
+        Named {
+            closed: self.contours.iter().filter(|c| self.is_named(&c.names, name)).collect(),
+            open: self.open_paths.iter().filter(|p| self.is_named(&p.names, name)).collect(),
+        }
     }
 
     /// The contours that a name picks: an unpainted one only by its own name, or if nothing else has the name.
@@ -108,6 +125,12 @@ fn combined(fills: &[Fill<'_>]) -> Region {
     let regions: Vec<Region> =
         fills.iter().map(|f| plane::regions_from_rings(f.contours.iter().copied(), f.rule)).collect();
     if let [region] = &regions[..] { region.clone() } else { plane::union(&regions) }
+}
+
+/// The union of groups of contours that share no point, each filled by the non-zero rule. Arcs stay exact.
+pub(crate) fn nested_in(groups: &[Vec<&Contour>]) -> Region {
+    let fill = |group: &Vec<_>| Fill { contours: group.clone(), rule: FillRule::NonZero };
+    nested(&groups.iter().map(fill).collect::<Vec<_>>())
 }
 
 /// Beyond this many contours the sweep of the combiner is the faster way.

@@ -85,6 +85,32 @@ kinds! {
         "An area needs closed contours, and the drawing has only open paths of this name. Close them in the \
          drawing, allow a greater `close_gaps` if their ends nearly meet, or, for strokes that are to be cut at \
          their drawn width, say `strokes = \"outlines\"`.";
+    FONT_UNREADABLE = "font-unreadable", "A font file that lettering can't be made of",
+        "Lettering is cut from the outlines in a font file, TrueType or OpenType. This one is something else, is broken, is \
+         packed for web pages, has only pictures of letters, or lacks the face asked for. Nothing is put in its place, \
+         since another font would be another plate. Name a file that has outlines.";
+    FONT_VARIED = "font-varied", "A variable font is used as its default",
+        "The file holds a whole range of weights or widths, and the plate file has no way to choose among them, so its \
+         default is used. If another is meant, name a font file made for that one alone.";
+    LETTERS_MISSING = "letters-missing", "A font without some of the letters",
+        "The font has no shape for characters of this text. Fonts show an empty box in such a place, and that would be cut \
+         into the plate; leaving them out would change what it says. Write the text without them, or name a font that \
+         has them.";
+    LETTERING_TEXT = "lettering-text", "A text that can't be set as lettering",
+        "Lettering is one line of text in one direction, of a sensible length, with something in it that is seen. Several \
+         lines, or parts that run from right to left beside others that don't, are given as several tables in a list: \
+         `lettering = [{ … }, { … }]`, each with its own place.";
+    LETTERING_LARGE = "lettering-large", "Lettering that doesn't fit where it stands",
+        "At this height the letters reach outside the contours that `on` names, or are longer than the path they run along. \
+         The message gives the greatest height that fits in the same place. Take that, choose a narrower font, or, if \
+         letters may well reach outside, say where they stand by `at` without `on`.";
+    LETTERING_PATH = "lettering-path", "A path that lettering can't run along",
+        "Letters run along one path: one open path, or one closed contour, of lines and arcs. Several of one name leave it \
+         open which is meant; a path without length leads nowhere; and inside an arc that is tighter than the letters are \
+         high their feet would have no room at all.";
+    LETTERING_CROWDED = "lettering-crowded", "Letters that run into each other",
+        "Letters that the font keeps apart overlap where they stand: on the inside of a tight arc heads or feet lean together, \
+         and a negative `spacing` can push them into each other. They are cut as one shape, which is seldom what is wanted.";
     NOTHING_TO_CUT = "nothing-to-cut", "The plate file cuts nothing",
         "There is neither an area nor an outline, so the finished plate is the blank as it lies there. Add an \
          `[[area]]` with a floor, or a `[plate]` with its outline.";

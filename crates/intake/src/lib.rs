@@ -10,6 +10,8 @@
 mod heights;
 mod holds;
 mod kinds;
+mod lettering;
+mod lettering_said;
 mod plate_file;
 mod reading;
 mod regions;
@@ -22,6 +24,7 @@ pub use sentence::{sentence, through_sentence};
 
 use doubt::{Doubt, Place, Severity};
 use drawing::{Drawing, ReadOptions, Strokes};
+use lettering::Fonts;
 use plate::{Held, Intent, Outline, Shop};
 use plate_file::{CutterName, Named, PlateFile};
 use reading::{Reading, Said};
@@ -113,11 +116,12 @@ pub fn take_named(name: &str, bytes: &[u8], lookup: &dyn Fn(&str) -> io::Result<
     let (named, plate) = plate_file::read(&mut reading, &top);
     let shop = find_shop(&mut reading, &named, lookup, &mut taken);
     let drawing = find_drawing(&mut reading, &named, lookup, &mut taken);
+    let fonts = find_fonts(&mut reading, &named, lookup, &mut taken);
     let mut intent = None;
     if let (Some(plate), Some(drawing)) = (&plate, &drawing) {
         taken.doubts.extend(weighed(drawing, Some(plate)));
         if let Some(shop) = &shop {
-            intent = compare(&mut reading, plate, shop, drawing);
+            intent = compare(&mut reading, plate, shop, drawing, fonts);
         }
     } else if let Some(drawing) = &drawing {
         taken.doubts.extend(weighed(drawing, None));
@@ -266,7 +270,34 @@ fn find_drawing(reading: &mut Reading<'_>, named: &Named, lookup: Lookup<'_>, ta
     Some(drawing)
 }
 
-/// The drawing's doubts: those about contours that the plate doesn't use only inform.
+/// The font files of lettering, each read once.
+fn find_fonts(reading: &mut Reading<'_>, named: &Named, lookup: Lookup<'_>, taken: &mut Taken) -> Fonts {
+    let mut fonts = Fonts::default();
+    let mut asked: Vec<&str> = Vec::new();
+    for said in &named.letter_fonts {
+        let name = &said.value;
+        if asked.contains(&name.as_str()) {
+            continue;
+        }
+        asked.push(name);
+        // The drawing's text may use the same file.
+        let read = taken.inputs.iter().find(|(n, _)| n == name).map(|(_, bytes)| bytes.clone());
+        let already = read.is_some();
+        match read.map_or_else(|| lookup(name), Ok) {
+            Ok(bytes) => {
+                if !already {
+                    taken.inputs.push((name.clone(), bytes.clone()));
+                }
+                fonts.files.insert(name.clone(), bytes);
+            }
+            Err(error) => missing(reading, "font", said, &error),
+        }
+    }
+    fonts
+}
+
+/// The drawing's doubts: those about contours that the plate doesn't use only inform, and that a path which leads letters
+/// doesn't close needs no word.
 fn weighed(drawing: &Drawing, plate: Option<&PlateFile>) -> Vec<Doubt> {
     let used = plate.map(|p| Artwork::used_names(drawing, p));
     let elsewhere = |doubt: &Doubt| {
@@ -290,7 +321,8 @@ fn weighed(drawing: &Drawing, plate: Option<&PlateFile>) -> Vec<Doubt> {
         }
         doubt
     };
-    drawing.doubts.iter().map(weigh).collect()
+    let led = |doubt: &&Doubt| !plate.is_some_and(|plate| regions::only_leads_letters(drawing, plate, doubt));
+    drawing.doubts.iter().filter(led).map(weigh).collect()
 }
 
 /// Plate file, shop and drawing against each other.
@@ -299,6 +331,7 @@ fn compare(
     plate: &PlateFile,
     shop: &shop_file::ShopFile,
     drawing: &Drawing,
+    mut fonts: Fonts,
 ) -> Option<Intent> {
     let cutters = cutters(reading, plate, &shop.shop);
     let heights = heights::blank(reading, &plate.blank, &shop.shop);
@@ -320,7 +353,7 @@ fn compare(
     let mut sound = true;
     let mut wanted = Vec::new();
     for said in &plate.areas {
-        let region = artwork.area(reading, said, size);
+        let region = artwork.area(reading, &mut fonts, said, size);
         let floor = heights.floor(reading, said, plate.margin);
         match region.zip(floor) {
             Some((region, floor)) => wanted.push(Wanted { said, region, floor }),

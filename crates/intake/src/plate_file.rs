@@ -1,6 +1,7 @@
 //! The plate file as said: every value checked for itself, nothing yet compared with the shop or the drawing.
 
 use crate::kinds::FORM_UNCLEAR;
+use crate::lettering_said::{self, LetteringSaid};
 use crate::reading::{Reading, Said, Table};
 use crate::schema::{self, Section};
 use plate::{Held, Tabs};
@@ -29,6 +30,8 @@ pub(crate) struct Named {
     pub(crate) drawing: Option<Said<String>>,
     pub(crate) shop: Option<Said<String>>,
     pub(crate) fonts: Vec<Said<String>>,
+    /// Fonts of lettering, as often as they are named.
+    pub(crate) letter_fonts: Vec<Said<String>>,
     pub(crate) drawing_units: Option<Unit>,
     pub(crate) close_gaps: Option<Length>,
     pub(crate) outlines: bool,
@@ -85,7 +88,9 @@ pub(crate) enum FloorSaid {
 #[derive(Debug, Clone)]
 pub(crate) struct AreaSaid {
     pub(crate) on: Vec<Said<String>>,
+    pub(crate) lettering: Vec<LetteringSaid>,
     pub(crate) keep: Vec<Said<String>>,
+    pub(crate) keep_lettering: Vec<LetteringSaid>,
     pub(crate) floor: FloorSaid,
     pub(crate) floor_span: Range<usize>,
     pub(crate) seamless: bool,
@@ -93,6 +98,19 @@ pub(crate) struct AreaSaid {
     pub(crate) held_span: Range<usize>,
     pub(crate) span: Range<usize>,
     pub(crate) line: usize,
+}
+
+impl AreaSaid {
+    /// As messages and sheets name it: `field + moon + KESTREL HILL`.
+    pub(crate) fn name(&self) -> String {
+        let texts = self.lettering.iter().map(LetteringSaid::name);
+        self.on.iter().map(|n| n.value.clone()).chain(texts).collect::<Vec<_>>().join(" + ")
+    }
+
+    /// Its letters, cut and kept.
+    pub(crate) fn all_lettering(&self) -> impl Iterator<Item = &LetteringSaid> {
+        self.lettering.iter().chain(&self.keep_lettering)
+    }
 }
 
 #[derive(Debug, Clone)]
@@ -120,14 +138,14 @@ pub(crate) fn read(reading: &mut Reading<'_>, top: &Table<'_>) -> (Named, Option
         reading.set_unit(unit);
     }
     let title = reading.text(top, "title");
-    let named = named(reading, top);
+    let mut named = named(reading, top);
     let scale = reading.number_or(top, "scale");
     let place = placing(reading, top);
     let cutters = cutters(reading, top);
     let margin = reading.length_or(top, "margin");
     let blank = reading.inner(top, "blank", &schema::BLANK).and_then(|t| blank(reading, &t));
     let areas = reading.inner_list(top, "area", &schema::AREA);
-    let areas: Vec<_> = areas.iter().map(|t| area(reading, t)).collect();
+    let areas: Vec<_> = areas.iter().map(|t| area(reading, t, &mut named.letter_fonts)).collect();
     let outline = reading.inner(top, "plate", &schema::OUTLINE).map(|t| outline(reading, &t));
     let holds = reading.inner_list(top, "hold", &schema::HOLD);
     let holds: Vec<_> = holds.iter().map(|t| hold(reading, t)).collect();
@@ -155,6 +173,7 @@ fn named(reading: &mut Reading<'_>, top: &Table<'_>) -> Named {
         drawing: reading.text(top, "drawing"),
         shop: reading.text(top, "shop"),
         fonts: reading.names(top, "fonts").map(|f| f.value).unwrap_or_default(),
+        letter_fonts: Vec::new(),
         drawing_units: reading.word(top, "drawing_units").and_then(|w| Unit::named(&w.value)),
         close_gaps: reading.length_or(top, "close_gaps"),
         outlines: reading.word_or(top, "strokes").as_deref() == Some("outlines"),
@@ -251,9 +270,13 @@ fn blank(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<BlankSaid> {
     })
 }
 
-fn area(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<AreaSaid> {
-    let on = reading.names(t, "on");
-    let keep = reading.names(t, "keep");
+fn area(reading: &mut Reading<'_>, t: &Table<'_>, fonts: &mut Vec<Said<String>>) -> Option<AreaSaid> {
+    let [on, keep] = ["on", "keep"].map(|k| reading.names(t, k));
+    let [lettering, keep_lettering] =
+        ["lettering", "keep_lettering"].map(|k| lettering_said::of_area(reading, t, k, fonts));
+    if !t.has("on") && !t.has("lettering") {
+        reading.lacks(t, "on");
+    }
     let floor = floor(reading, t);
     reading.word_or(t, "edge");
     let seamless = reading.flag(t, "seamless");
@@ -278,16 +301,25 @@ fn area(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<AreaSaid> {
             .way_out("take `held_by` out, or say `floor = \"through\"`");
         reading.doubt(doubt, t.key_span("held_by"));
     }
+    if ["on", "keep"].into_iter().zip([&on, &keep]).any(|(key, value)| t.has(key) && value.is_none()) {
+        return None;
+    }
+    let (on, lettering) = (on.map(|o| o.value).unwrap_or_default(), lettering?);
+    if on.is_empty() && lettering.is_empty() {
+        return None;
+    }
     Some(AreaSaid {
-        on: on?.value,
+        span: t.key_span(if on.is_empty() { "lettering" } else { "on" }),
+        on,
+        lettering,
         keep: keep.map(|k| k.value).unwrap_or_default(),
+        keep_lettering: keep_lettering?,
         floor,
         floor_span,
         seamless: seamless?,
         held: held?,
         held_span: t.key_span("held_by"),
         line: reading.line(t.span.start),
-        span: t.key_span("on"),
     })
 }
 

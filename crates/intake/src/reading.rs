@@ -443,6 +443,12 @@ impl<'s> Reading<'s> {
         value
     }
 
+    /// Says that a key is missing that is needed only because others are.
+    pub(crate) fn lacks(&mut self, table: &Table<'_>, name: &str) {
+        let (key, _) = self.entry(table, name);
+        self.missing(table, key);
+    }
+
     /// Says that a value has none of a key's forms.
     pub(crate) fn no_form(&mut self, table: &Table<'_>, name: &str, value: &Value<'_>) {
         let (key, _) = self.entry(table, name);

@@ -3,11 +3,13 @@
 
 use crate::heights::{Floor, instead};
 use crate::kinds;
+use crate::lettering::{self, Fonts};
+use crate::lettering_said::LetteringSaid;
 use crate::plate_file::{AreaSaid, OutlineSaid, Placing, PlateFile};
 use crate::reading::{Reading, Said};
-use doubt::{Place, Severity};
+use doubt::{Doubt, Place, Severity};
 use drawing::Drawing;
-use plane::{Affine, Bounds, Point, Region};
+use plane::{Affine, Bounds, Contour, Path, Point, Region};
 use plate::{Area, EdgeProfile, FloorKind, Held};
 use quantity::Length;
 use std::collections::BTreeMap;
@@ -41,6 +43,18 @@ impl<'d> Artwork<'d> {
         let mut whole = true;
         for name in used(plate) {
             whole &= artwork.pick_one(reading, name);
+        }
+        for said in letterings(plate) {
+            // Lettering may run along what it stands on, if nothing else is said to lead it.
+            let led = said.along.is_some() || said.arc.is_some();
+            if let Some(name) = &said.on {
+                let closed = artwork.known(reading, name).map(|s| s.is_none_or(|s| s.contours > 0));
+                whole &= match closed {
+                    Some(closed) => (!led && !closed) || artwork.pick_one(reading, name),
+                    None => false,
+                };
+            }
+            whole &= said.along.iter().all(|name| artwork.known(reading, name).is_some());
         }
         if !whole {
             return None;
@@ -94,22 +108,41 @@ impl<'d> Artwork<'d> {
         !assumed
     }
 
+    /// What a name picks, `None` in it for all that is painted; a name that the drawing lacks is a doubt.
+    #[expect(clippy::option_option, reason = "unknown, everything and one name are three cases")]
+    fn known(&self, reading: &mut Reading<'_>, name: &Said<String>) -> Option<Option<&drawing::NameSummary>> {
+        let known = self.names.iter().find(|n| alike(self.drawing, &n.name, &name.value));
+        if known.is_none() && name.value != drawing::EVERYTHING {
+            let names: Vec<&str> = self.names.iter().map(|n| n.name.as_str()).collect();
+            let doubt = kinds::UNKNOWN_CONTOUR
+                .refusal(format!("`{}` has no layer, id or class `{}`", self.drawing.file, name.value))
+                .way_out(instead(&name.value, &names, "it has"));
+            reading.doubt(doubt, name.span.clone());
+            return None;
+        }
+        Some(known)
+    }
+
+    /// The region of a name that is picked, on the blank.
+    pub(crate) fn region(&self, name: &str) -> Option<&Region> {
+        self.picked.get(name)
+    }
+
+    /// The closed contours and open paths of a name, on the blank.
+    pub(crate) fn paths(&self, name: &str) -> Option<(Vec<Contour>, Vec<Path>)> {
+        let named = self.drawing.named(name);
+        let closed = named.closed.iter().map(|c| c.contour.mapped(self.map)).collect::<Option<_>>()?;
+        let open = named.open.iter().map(|p| p.path.mapped(self.map)).collect::<Option<_>>()?;
+        Some((closed, open))
+    }
+
     fn pick_one(&mut self, reading: &mut Reading<'_>, name: &Said<String>) -> bool {
         if self.picked.contains_key(&name.value) {
             return true;
         }
+        let Some(known) = self.known(reading, name) else { return false };
         let file = &self.drawing.file;
-        let known = self.names.iter().find(|n| alike(self.drawing, &n.name, &name.value));
-        let everything = name.value == drawing::EVERYTHING;
         match known {
-            None if !everything => {
-                let names: Vec<&str> = self.names.iter().map(|n| n.name.as_str()).collect();
-                let doubt = kinds::UNKNOWN_CONTOUR
-                    .refusal(format!("`{file}` has no layer, id or class `{}`", name.value))
-                    .way_out(instead(&name.value, &names, "it has"));
-                reading.doubt(doubt, name.span.clone());
-                return false;
-            }
             Some(summary) if summary.contours == 0 => {
                 let b = summary.bounds;
                 let paths = if summary.open == 1 { "path" } else { "paths" };
@@ -158,7 +191,7 @@ impl<'d> Artwork<'d> {
             Placing::Centred => {
                 let names: Vec<&Said<String>> = match &plate.outline {
                     Some(outline) => outline.within.iter().collect(),
-                    None => used(plate),
+                    None => used(plate).into_iter().chain(letterings(plate).flat_map(|l| &l.on)).collect(),
                 };
                 let regions = names.iter().filter_map(|n| self.picked.get(&n.value));
                 let bounds = regions.fold(Bounds::EMPTY, |b, r| b.union(r.bounds()));
@@ -172,9 +205,9 @@ impl<'d> Artwork<'d> {
         scale.then(Affine::shift(shift))
     }
 
-    /// All contours of several names together.
-    fn together(&self, names: &[Said<String>]) -> Region {
-        let regions: Vec<&Region> = names.iter().filter_map(|n| self.picked.get(&n.value)).collect();
+    /// All contours of several names together, and letters.
+    fn together(&self, names: &[Said<String>], letters: &[Region]) -> Region {
+        let regions: Vec<&Region> = names.iter().filter_map(|n| self.picked.get(&n.value)).chain(letters).collect();
         match regions.as_slice() {
             [one] => (*one).clone(),
             // Combining fits arcs anew; regions that lie apart don't need it.
@@ -184,25 +217,37 @@ impl<'d> Artwork<'d> {
     }
 
     /// The region of an area before deeper ones are taken from it.
-    pub(crate) fn area(&self, reading: &mut Reading<'_>, said: &AreaSaid, blank: [Length; 2]) -> Option<Region> {
-        let mut region = self.together(&said.on);
-        if !said.keep.is_empty() {
-            region = without(&region, &self.together(&said.keep));
+    pub(crate) fn area(
+        &self,
+        reading: &mut Reading<'_>,
+        fonts: &mut Fonts,
+        said: &AreaSaid,
+        blank: [Length; 2],
+    ) -> Option<Region> {
+        let mut letters = |reading: &mut Reading<'_>, all: &[LetteringSaid]| -> Option<Vec<Region>> {
+            let each: Vec<_> = all.iter().map(|l| lettering::lay(reading, self, fonts, l)).collect();
+            each.into_iter().collect()
+        };
+        let (cut, kept) = (letters(reading, &said.lettering), letters(reading, &said.keep_lettering));
+        let mut region = self.together(&said.on, &cut?);
+        let kept = self.together(&said.keep, &kept?);
+        if !kept.is_empty() {
+            region = without(&region, &kept);
             if substantial(&region).is_none() {
                 let doubt = kinds::AREA_EMPTY
-                    .refusal(format!("`keep` takes all of `{}` away", joined(&said.on)))
-                    .way_out("name fewer contours under `keep`, or leave the area out");
+                    .refusal(format!("what is kept takes all of `{}` away", said.name()))
+                    .way_out("name less under `keep` and `keep_lettering`, or leave the area out");
                 reading.doubt(doubt, said.span.clone());
                 return None;
             }
         }
-        within_blank(reading, &region, &joined(&said.on), said.span.clone(), blank)?;
+        within_blank(reading, &region, &said.name(), said.span.clone(), blank)?;
         Some(region)
     }
 
     /// The inside of the plate's outline.
     pub(crate) fn outline(&self, reading: &mut Reading<'_>, said: &OutlineSaid, blank: [Length; 2]) -> Option<Region> {
-        let region = self.together(&said.within);
+        let region = self.together(&said.within, &[]);
         if let Some(hole) = region.shapes.iter().flat_map(|s| &s.holes).next() {
             let at = hole.bounds().centre();
             let doubt = kinds::OUTLINE_HOLES
@@ -222,7 +267,8 @@ impl<'d> Artwork<'d> {
 
     /// The names that a contour the plate uses goes by, in the drawing's spelling.
     pub(crate) fn used_names(drawing: &Drawing, plate: &PlateFile) -> Vec<String> {
-        let asked: Vec<&str> = used(plate).into_iter().map(|n| n.value.as_str()).collect();
+        let letters = letterings(plate).flat_map(LetteringSaid::names);
+        let asked: Vec<&str> = used(plate).into_iter().chain(letters).map(|n| n.value.as_str()).collect();
         let uses = |names: &[String]| {
             asked.contains(&drawing::EVERYTHING) || names.iter().any(|n| asked.iter().any(|a| alike(drawing, a, n)))
         };
@@ -235,10 +281,32 @@ impl<'d> Artwork<'d> {
     }
 }
 
-/// Every name of a contour in the plate file.
+/// Whether all that a doubt speaks of is open paths that lettering runs along.
+pub(crate) fn only_leads_letters(drawing: &Drawing, plate: &PlateFile, doubt: &Doubt) -> bool {
+    let asked: Vec<&str> = letterings(plate).flat_map(LetteringSaid::names).map(|n| n.value.as_str()).collect();
+    let leads = |names: &[String]| names.iter().any(|n| asked.iter().any(|a| alike(drawing, a, n)));
+    let layers: Vec<&String> = doubt
+        .places
+        .iter()
+        .filter_map(|p| match p {
+            Place::Drawing { layer, .. } => layer.as_ref(),
+            _ => None,
+        })
+        .collect();
+    let spoken_of = |names: &[String]| names.first().is_some_and(|n| layers.contains(&n));
+    let mut paths = drawing.open_paths.iter().filter(|p| spoken_of(&p.names)).peekable();
+    doubt.id == "open-path" && paths.peek().is_some() && paths.all(|p| leads(&p.names))
+}
+
+/// Every name of contours that areas and the outline are made of.
 fn used(plate: &PlateFile) -> Vec<&Said<String>> {
     let areas = plate.areas.iter().flat_map(|a| a.on.iter().chain(&a.keep));
     areas.chain(plate.outline.iter().flat_map(|o| &o.within)).collect()
+}
+
+/// All lettering in the plate file.
+fn letterings(plate: &PlateFile) -> impl Iterator<Item = &LetteringSaid> {
+    plate.areas.iter().flat_map(AreaSaid::all_lettering)
 }
 
 /// Names as messages show them: `field + moon`.
@@ -268,7 +336,7 @@ pub(crate) fn without(a: &Region, b: &Region) -> Region {
 }
 
 fn is_sliver(shape: &plane::Shape) -> bool {
-    let around: f64 = shape.contours().map(plane::Contour::length).sum();
+    let around: f64 = shape.contours().map(Contour::length).sum();
     shape.area() <= SLIVER * around / 2.0
 }
 
@@ -340,8 +408,8 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
                 && a.said.held == b.said.held
                 && a.said.seamless == b.said.seamless;
             let (first, second) = (a.said, b.said);
-            let name = joined(&second.on);
-            let both = match joined(&first.on) {
+            let name = second.name();
+            let both = match first.name() {
                 other if other == name => format!("`{name}`"),
                 other => format!("`{other}` and `{name}`"),
             };
@@ -387,7 +455,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
         if substantial(&region).is_none() {
             let said = wanted[i].said;
             let doubt = kinds::AREA_COVERED
-                .caution(format!("nothing is left of `{}`: deeper areas cover it entirely", joined(&said.on)))
+                .caution(format!("nothing is left of `{}`: deeper areas cover it entirely", said.name()))
                 .way_out("leave it out if that is meant; otherwise look at the floors");
             reading.doubt(doubt, said.span.clone());
             continue;
@@ -398,7 +466,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
         let Wanted { said, floor, .. } = &wanted[i];
         let through = floor.kind == FloorKind::Through;
         Area {
-            name: joined(&said.on),
+            name: said.name(),
             region,
             floor: floor.height,
             kind: floor.kind,
@@ -435,7 +503,7 @@ pub(crate) fn inside_plate(reading: &mut Reading<'_>, wanted: &Wanted<'_>, plate
     let doubt = kinds::AREA_OUTSIDE_PLATE
         .refusal(format!(
             "`{}` reaches outside the plate's outline, with {} mm² of its area",
-            joined(&wanted.said.on),
+            wanted.said.name(),
             quantity::trimmed(outside.area(), 2)
         ))
         .at(reading.place(wanted.said.span.clone()))

@@ -1,5 +1,5 @@
 //! A folder per case under `tests/cases/`: a plate file, what it names, and the doubts and heights expected of it in
-//! `expected.txt`. Files that a case lacks are taken from `tests/cases/common/`. With `UPDATE_CASES=1` in the
+//! `expected.txt`. Files that a case lacks are taken from `tests/cases/common/`, fonts from the crates that have them. With `UPDATE_CASES=1` in the
 //! environment the expected texts are written anew, to be read by a person before they are committed.
 
 #![expect(clippy::unwrap_used, reason = "a case that cannot be read fails its test")]
@@ -15,10 +15,16 @@ fn cases() -> PathBuf {
 }
 
 fn taken(case: &Path) -> Taken {
-    let common = cases().join("common");
-    let lookup = |name: &str| match std::fs::read(case.join(name)) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => std::fs::read(common.join(name)),
-        found => found,
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let beside = [cases().join("common"), crates.join("drawing/tests/fonts"), crates.join("sheet/fonts")];
+    let lookup = |name: &str| {
+        let missing = |found: &io::Result<_>| matches!(found, Err(e) if e.kind() == io::ErrorKind::NotFound);
+        let own = std::fs::read(case.join(name));
+        if missing(&own) {
+            beside.iter().map(|f| std::fs::read(f.join(name))).find(|f| !missing(f)).unwrap_or(own)
+        } else {
+            own
+        }
     };
     take_named("plate.toml", &std::fs::read(case.join("plate.toml")).unwrap(), &lookup)
 }

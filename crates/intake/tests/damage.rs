@@ -7,6 +7,9 @@ use std::io;
 
 const PLATE: &str = include_str!("cases/good-nested/plate.toml");
 const DRAWING: &str = include_str!("cases/common/plate.svg");
+const LETTERED: &str = include_str!("cases/good-lettering-paths/plate.toml");
+const LETTERS: &str = include_str!("cases/common/letters.svg");
+const FONT: &[u8] = include_bytes!("../../drawing/tests/fonts/planted.ttf");
 
 /// Pieces that break files in ways that letters alone seldom do.
 const PIECES: &[&str] = &[
@@ -43,6 +46,8 @@ const PIECES: &[&str] = &[
     "place = \"centred\"\n",
     "\"moon\"",
     "below_face",
+    "along = \"arch\", ",
+    "turn = 45, ",
     ".",
 ];
 
@@ -103,7 +108,8 @@ fn harmed(text: &str, harms: &[Harm]) -> String {
 
 fn check(plate: &str, shop: &str, drawing: &str) {
     let taken = take_from(plate, &|name| match name {
-        "plate.svg" => Ok(drawing.into()),
+        "plate.svg" | "letters.svg" => Ok(drawing.into()),
+        name if name.ends_with("tf") => Ok(FONT.into()),
         "shop.toml" => Ok(shop.into()),
         _ => Err(io::ErrorKind::NotFound.into()),
     });
@@ -127,6 +133,13 @@ proptest! {
     #[test]
     fn a_damaged_plate_file(harms in prop::collection::vec(harm(), 1..5)) {
         check(&harmed(PLATE, &harms), STARTER_SHOP, DRAWING);
+    }
+
+    #[test]
+    fn a_damaged_plate_file_with_lettering(harms in prop::collection::vec(harm(), 1..5)) {
+        // The planted font has few letters.
+        let plate = LETTERED.replace("Kestrel Hill", "HAVOX fi").replace("door plate", "Ox");
+        check(&harmed(&plate, &harms), STARTER_SHOP, LETTERS);
     }
 
     #[test]

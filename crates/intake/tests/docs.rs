@@ -57,10 +57,13 @@ fn sections_hang_together() {
     }
 }
 
-fn first_example(name: &str) -> String {
+fn examples(name: &str) -> Vec<String> {
     let text = std::fs::read_to_string(doc(name)).unwrap();
-    let (_, rest) = text.split_once("```toml\n").unwrap();
-    rest.split_once("```").unwrap().0.to_owned()
+    text.split("```toml\n").skip(1).map(|rest| rest.split_once("```").unwrap().0.to_owned()).collect()
+}
+
+fn first_example(name: &str) -> String {
+    examples(name).swap_remove(0)
 }
 
 const DRAWING: &str = r#"<svg xmlns="http://www.w3.org/2000/svg" width="230mm" height="140mm" viewBox="0 0 230 140">
@@ -89,6 +92,38 @@ fn the_examples_give_a_job() {
         assert_eq!(job.intent.areas.len(), 3);
         assert!(taken.doubts.iter().all(|d| d.id != "assumed"), "{}", shown.join("\n"));
     }
+}
+
+const LETTERED: &str = r#"<svg xmlns="http://www.w3.org/2000/svg" width="230mm" height="140mm" viewBox="0 0 230 140">
+  <rect id="band" x="20" y="10" width="190" height="25"/>
+  <rect id="panel" x="20" y="50" width="60" height="40"/>
+  <circle id="badge" cx="150" cy="85" r="40"/>
+  <path id="arch" d="M 20 130 A 80 80 0 0 1 100 130" fill="none" stroke="black"/>
+</svg>"#;
+
+/// The example of lettering, with the first example's blank.
+#[test]
+fn the_lettering_example_gives_a_job() {
+    let [plate, lettering, ..] = &examples("plate-file.md")[..] else { panic!("two examples") };
+    let plate = format!("{}{lettering}", plate.split_once("[[area]]").unwrap().0);
+    let font = include_bytes!("../../sheet/fonts/GenBkBasB.ttf");
+    let taken = intake::take_from(&plate, &|name| match name {
+        "door-plate.svg" => Ok(LETTERED.into()),
+        "lettering.ttf" => Ok(font.to_vec()),
+        _ => Err(io::ErrorKind::NotFound.into()),
+    });
+    let shown: Vec<String> = taken.doubts.iter().map(|d| doubt::render(d, &taken.sources, false)).collect();
+    let job = taken.job.unwrap_or_else(|| panic!("{}", shown.join("\n")));
+    assert_eq!(job.intent.areas[0].name, "KESTREL HILL");
+    // The 11 letters are 11 shapes; the middle of the capitals is the middle of the band, 14 mm high.
+    let letters = &job.intent.areas[0].region;
+    assert_eq!(letters.shapes.len(), 11);
+    let h =
+        letters.shapes.iter().find(|s| s.holes.is_empty() && s.outer.bounds().min.x > 115.0).unwrap().outer.bounds();
+    assert!((h.centre().y - 117.5).abs() < 0.3 && (h.height() - 14.0).abs() < 0.6, "{h:?}");
+    assert!((letters.bounds().centre().x - 115.0).abs() < 1e-6);
+    assert_eq!(taken.inputs.iter().filter(|(n, b)| n == "lettering.ttf" && b == font).count(), 1, "read once");
+    assert!(shown.iter().all(|d| !d.contains("lettering-")), "{}", shown.join("\n"));
 }
 
 #[test]

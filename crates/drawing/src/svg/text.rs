@@ -1,14 +1,14 @@
 //! Text set in a font file that the caller gave, as closed outlines in user units.
 //!
-//! Shaping (kerning, ligatures, marks) is by `rustybuzz`. No font of the machine is ever looked for: text whose family
+//! Glyphs and shaping are those of [`lettering`](crate::lettering). No font of the machine is ever looked for: text whose family
 //! isn't among the files given is left out and listed.
 
 use super::page::{Measure, Of};
 use super::style::{Sheet, Style};
-use crate::curve::{Curve, Trace};
+use crate::curve::Trace;
+use crate::lettering::{shape, traces as glyph_traces};
 use plane::{Affine, Point};
 use roxmltree::Node;
-use rustybuzz::ttf_parser::{GlyphId, OutlineBuilder};
 use std::str::FromStr;
 
 /// Why a text could not be set.
@@ -16,8 +16,8 @@ use std::str::FromStr;
 pub(super) enum NotSet {
     /// No file was given for any of its families.
     NoFont,
-    /// The font has no glyph for this character.
-    NoGlyph(char),
+    /// The font has no glyphs for these characters.
+    NoGlyphs(Vec<char>),
     /// It asks for something that isn't set here.
     NotRead(&'static str),
 }
@@ -27,7 +27,10 @@ impl NotSet {
     pub(super) fn words(&self) -> String {
         match self {
             Self::NoFont => "no font file was given for it".to_owned(),
-            Self::NoGlyph(c) => format!("the font has no `{c}`"),
+            Self::NoGlyphs(missing) => {
+                let named: Vec<String> = missing.iter().map(|c| format!("`{c}`")).collect();
+                format!("the font has no {}", named.join(", "))
+            }
             Self::NotRead(what) => format!("it uses {what}, which is not read"),
         }
     }
@@ -184,71 +187,12 @@ fn set(
     let size = run.style.get("font-size").and_then(|s| svgtypes::Length::from_str(s).ok());
     let size = size.map_or(measure.font_size, |l| measure.length(l, Of::Height));
     let scale = size / f64::from(face.units_per_em());
-    let mut buffer = rustybuzz::UnicodeBuffer::new();
-    buffer.push_str(&run.text);
-    buffer.guess_segment_properties();
-    let shaped = rustybuzz::shape(&face, &[], buffer);
-    let mut pen = 0.0;
-    for (info, position) in shaped.glyph_infos().iter().zip(shaped.glyph_positions()) {
-        let missing = || run.text.get(info.cluster as usize..).and_then(|t| t.chars().next()).unwrap_or('?');
-        let id = u16::try_from(info.glyph_id).unwrap_or(0);
-        if id == 0 {
-            return Err(NotSet::NoGlyph(missing()));
-        }
-        let mut glyph = Glyph::default();
-        face.outline_glyph(GlyphId(id), &mut glyph);
-        let offset = Point::new(f64::from(position.x_offset), -f64::from(position.y_offset)) * scale;
-        let origin = at + offset + Point::new(pen, 0.0);
+    let shaped = shape(&face, &run.text, true).map_err(NotSet::NoGlyphs)?;
+    for glyph in &shaped {
+        let outline = glyph_traces(&face, glyph.glyph).ok_or(NotSet::NotRead("a glyph of too many pieces"))?;
+        let origin = at + Point::new(glyph.at.x, -glyph.at.y) * scale;
         let map = Affine { m: [scale, 0.0, 0.0, -scale, origin.x, origin.y] };
-        traces.extend(glyph.traces.into_iter().filter(|t| !t.curves.is_empty()).map(|t| t.mapped(map)));
-        pen += f64::from(position.x_advance) * scale;
+        traces.extend(outline.iter().map(|t| t.mapped(map)));
     }
-    Ok(pen)
-}
-
-/// Collects a glyph's outline in font units, y up.
-#[derive(Default)]
-struct Glyph {
-    traces: Vec<Trace>,
-    start: Point,
-    at: Point,
-}
-
-impl Glyph {
-    fn add(&mut self, curve: Curve) {
-        self.at = curve.end();
-        if let Some(trace) = self.traces.last_mut() {
-            trace.curves.push(curve);
-        }
-    }
-}
-
-fn point(x: f32, y: f32) -> Point {
-    Point::new(f64::from(x), f64::from(y))
-}
-
-impl OutlineBuilder for Glyph {
-    fn move_to(&mut self, x: f32, y: f32) {
-        self.start = point(x, y);
-        self.at = self.start;
-        self.traces.push(Trace { curves: Vec::new(), closed: true });
-    }
-
-    fn line_to(&mut self, x: f32, y: f32) {
-        self.add(Curve::Line(self.at, point(x, y)));
-    }
-
-    fn quad_to(&mut self, x1: f32, y1: f32, x: f32, y: f32) {
-        self.add(Curve::quadratic(self.at, point(x1, y1), point(x, y)));
-    }
-
-    fn curve_to(&mut self, x1: f32, y1: f32, x2: f32, y2: f32, x: f32, y: f32) {
-        self.add(Curve::Cubic([self.at, point(x1, y1), point(x2, y2), point(x, y)]));
-    }
-
-    fn close(&mut self) {
-        if self.at != self.start {
-            self.add(Curve::Line(self.at, self.start));
-        }
-    }
+    Ok(shaped.last().map_or(0.0, |g| g.pen[1] * scale))
 }

@@ -225,11 +225,25 @@ pub const AREA: Section = Section {
         key(
             "on",
             Takes::Names,
-            Needed,
+            Then("needed, unless there is `lettering`"),
             "on = [\"field\", \"moon\"]",
             "contours of the drawing, by layer, id or class; `\"*\"` is all that is painted",
         ),
+        key(
+            "lettering",
+            Takes::Forms("a table or a list of tables: lettering"),
+            Then("no letters"),
+            "lettering = { text = \"KESTREL HILL\", font = \"lettering.ttf\", height = 14, on = \"field\" }",
+            "letters that are part of the area, with or without contours of `on`",
+        ),
         key("keep", Takes::Names, Then("nothing is kept"), "keep = \"star\"", "contours inside it that stay uncut"),
+        key(
+            "keep_lettering",
+            Takes::Forms("a table or a list of tables: lettering"),
+            Then("no letters are kept"),
+            "keep_lettering = { text = \"12\", font = \"lettering.ttf\", height = 30, on = \"field\" }",
+            "letters inside it that stay uncut, so that they stand proud",
+        ),
         key(
             "floor",
             Takes::Forms("`\"through\"`, or a table with one of `shows`, `below_face`, `above_table`"),
@@ -251,6 +265,123 @@ pub const AREA: Section = Section {
             Means("clearing"),
             "held_by = { tabs = 3 }",
             "only for `through`: what holds the cut-out; `\"clearing\"` cuts all of it to chips",
+        ),
+    ],
+};
+
+/// `lettering = { … }`.
+pub const LETTERING: Section = Section {
+    title: "lettering",
+    keys: &[
+        key("text", Takes::Text, Needed, "text = \"KESTREL HILL\"", "what it says, on one line"),
+        key(
+            "font",
+            Takes::Text,
+            Needed,
+            "font = \"lettering.ttf\"",
+            "the font file, TrueType or OpenType, beside the plate file; a variable one is read as its default",
+        ),
+        key(
+            "font_face",
+            Takes::Whole(1, 1000),
+            Means("1"),
+            "font_face = 2",
+            "which face of a file that collects several, from 1",
+        ),
+        key(
+            "height",
+            Takes::Length(0.5, 500.0),
+            Needed,
+            "height = \"14 mm\"",
+            "height of the capitals, from the baseline to the top of an H",
+        ),
+        key(
+            "spacing",
+            Takes::Length(-20.0, 200.0),
+            Means("0 mm"),
+            "spacing = 0.8",
+            "added between letters, over the font's own; with any, ligatures are not used",
+        ),
+        key(
+            "on",
+            Takes::Text,
+            Then("one of `on`, `at`, `along`, `arc` is needed"),
+            "on = \"field\"",
+            "name of closed contours that the letters stand in the middle of, and must stay inside of; or of an open \
+                path that they run along",
+        ),
+        key(
+            "at",
+            Takes::Lengths(2, -10_000.0, 10_000.0),
+            Then("the middle of `on`, or a path's own"),
+            "at = [110, 42]",
+            "point of the baseline that `align` speaks of, from the blank's zero corner; with a path, the point of it \
+                nearest to this",
+        ),
+        key(
+            "along",
+            Takes::Text,
+            Then("a straight line"),
+            "along = \"arch\"",
+            "name of the one path of the drawing, open or closed, that they run along",
+        ),
+        key(
+            "arc",
+            Takes::Table("arc"),
+            Then("a straight line"),
+            "arc = { centre = [110, 60], radius = 45 }",
+            "circle that they run round",
+        ),
+        key(
+            "align",
+            Takes::Words(&["left", "centre", "right"]),
+            Means("centre"),
+            "align = \"left\"",
+            "whether the left end, the middle or the right end is put at `at`, or at that part of the path; ends are \
+                where the ink ends",
+        ),
+        key(
+            "turn",
+            Takes::Degrees(-360.0, 360.0),
+            Means("0"),
+            "turn = 90",
+            "turn of a straight line about its point, anticlockwise, degrees",
+        ),
+        key(
+            "side",
+            Takes::Words(&["over", "under"]),
+            Means("over"),
+            "side = \"under\"",
+            "with a path: feet on it, or heads under it",
+        ),
+        key(
+            "gap",
+            Takes::Length(0.0, 500.0),
+            Means("0 mm"),
+            "gap = 1.5",
+            "with a path: distance of feet or heads from it",
+        ),
+    ],
+};
+
+/// `arc = { … }` of lettering.
+pub const ARC: Section = Section {
+    title: "arc",
+    keys: &[
+        key(
+            "centre",
+            Takes::Lengths(2, -100_000.0, 100_000.0),
+            Then("the middle of the box around `on`"),
+            "arc = { centre = [110, 60], radius = 45 }",
+            "its centre, from the blank's zero corner",
+        ),
+        key("radius", Takes::Length(0.5, 100_000.0), Needed, "arc = { radius = 45 }", "its radius"),
+        key(
+            "middle",
+            Takes::Degrees(-360.0, 360.0),
+            Means("90"),
+            "arc = { radius = 45, middle = -90 }",
+            "where on it the point of `align` lies, degrees anticlockwise from the right: 90 is the top, -90 the bottom",
         ),
     ],
 };
@@ -383,4 +514,5 @@ pub const HOLD: Section = Section {
 };
 
 /// Sections of the plate file.
-pub const PLATE_FILE: &[&Section] = &[&PLATE, &BLANK, &LAYER, &UNDER, &AREA, &FLOOR, &HELD, &OUTLINE, &HOLD];
+pub const PLATE_FILE: &[&Section] =
+    &[&PLATE, &BLANK, &LAYER, &UNDER, &AREA, &LETTERING, &ARC, &FLOOR, &HELD, &OUTLINE, &HOLD];
