@@ -5,6 +5,7 @@
 //! and it says nothing.
 
 mod axis;
+mod graph;
 mod sites;
 mod trace;
 

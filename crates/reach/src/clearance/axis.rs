@@ -1,12 +1,10 @@
 //! The medial axis as a graph: branches between nodes.
 
-use super::sites::{Site, Sites, Turn};
-use super::trace::{Fineness, Run, Seen, Spot, seen_from};
+use super::graph;
+use super::sites::{Site, Sites};
+use super::trace::{Fineness, Run, Spot, seen_from};
 use plane::{Point, Region};
 use std::collections::BTreeMap;
-
-/// Ends of branches this near are one node, mm.
-const NODE: f64 = 1e-5;
 
 /// Rounds of asking again where a site doesn't see what sees it.
 const ROUNDS: usize = 4;
@@ -78,11 +76,10 @@ impl Axis {
     /// The axis as traced, its loops not counted.
     pub(super) fn traced(region: &Region, fineness: &Fineness) -> Self {
         let sites = Sites::of(region);
-        let edges = 0..sites.edges().len() as u32;
-        let corners = edges.clone().filter(|&i| matches!(sites.turn(i), Turn::Inward(_))).map(Site::Corner);
-        let all: Vec<Site> = edges.map(Site::Edge).chain(corners).collect();
-        let mut seen: BTreeMap<Site, Seen> =
-            all.iter().map(|&site| (site, seen_from(&sites, site, fineness, &[]))).collect();
+        let rings = sites.rings();
+        let all = rings.iter().flatten();
+        let mut seen: BTreeMap<Site, Vec<Run>> =
+            all.map(|&site| (site, seen_from(&sites, site, fineness, &[]))).collect();
         let mut also: BTreeMap<Site, Vec<f64>> = BTreeMap::new();
         for _ in 0..ROUNDS {
             let missed = one_sided(&sites, &seen);
@@ -95,27 +92,8 @@ impl Axis {
                 seen.insert(site, seen_from(&sites, site, fineness, stops));
             }
         }
-        let (mut runs, mut lone) = (Vec::new(), Vec::new());
-        for one in seen.into_values() {
-            lone.extend(one.lone);
-            // Each pair of sites sees its run from both sides: the lower one's is kept.
-            runs.extend(one.runs.into_iter().filter(|r| r.site < r.other));
-        }
-        Self::joined(runs, &lone)
-    }
-
-    /// Ends of runs that coincide become nodes.
-    fn joined(runs: Vec<Run>, lone: &[Spot]) -> Self {
-        let ends = runs.iter().flat_map(|r| [r.spots[0], r.spots[r.spots.len() - 1]]).chain(lone.iter().copied());
-        let ends: Vec<Spot> = ends.collect();
-        let (node_of, nodes) = clusters(&ends);
-        let branches = runs.into_iter().enumerate().filter_map(|(k, run)| {
-            let ends = [node_of[2 * k], node_of[2 * k + 1]];
-            // A run shorter than a node is wide is part of it, unless it is a loop.
-            let far = run.spots.iter().any(|s| s.at.distance(run.spots[0].at) > 4.0 * NODE);
-            (ends[0] != ends[1] || far).then_some(Branch { spots: run.spots, ends })
-        });
-        Self { branches: branches.collect(), nodes }
+        graph::settle(&mut seen);
+        graph::join(&rings, seen)
     }
 
     /// Connected parts.
@@ -156,16 +134,11 @@ impl Axis {
 
 /// Sites that don't see a run as often as they are seen, and the shares at which they must. A run that is long on one
 /// side can be so short on the other that no foot fell into it.
-fn one_sided(sites: &Sites, seen: &BTreeMap<Site, Seen>) -> BTreeMap<Site, Vec<f64>> {
-    let mut count: BTreeMap<(Site, Site), [usize; 2]> = BTreeMap::new();
-    for run in seen.values().flat_map(|s| &s.runs) {
-        let (low, high) = (run.site.min(run.other), run.site.max(run.other));
-        count.entry((low, high)).or_default()[usize::from(run.site > run.other)] += 1;
-    }
+fn one_sided(sites: &Sites, seen: &BTreeMap<Site, Vec<Run>>) -> BTreeMap<Site, Vec<f64>> {
+    let count = graph::counts(seen);
     let mut missed: BTreeMap<Site, Vec<f64>> = BTreeMap::new();
-    for run in seen.values().flat_map(|s| &s.runs) {
-        let pair = (run.site.min(run.other), run.site.max(run.other));
-        let [from_low, from_high] = count[&pair];
+    for run in seen.values().flatten().filter(|r| r.site != r.other && r.length() > graph::SHORT) {
+        let [from_low, from_high] = count[&run.pair()];
         if from_low != from_high {
             let n = run.spots.len();
             let stops = [n / 4, n / 2, n - 1 - n / 4].map(|k| sites.share_of(run.other, run.spots[k].at));
@@ -189,33 +162,7 @@ fn largest_around(p: Point, a: Spot, b: Spot) -> Option<f64> {
     inner.filter(|_| q2 > 0.0 && square >= 0.0).chain(ends).map(|t| a.radius + dr * t).reduce(f64::max)
 }
 
-/// For each spot the number of its cluster, and one spot for each.
-fn clusters(spots: &[Spot]) -> (Vec<usize>, Vec<Spot>) {
-    let mut order: Vec<usize> = (0..spots.len()).collect();
-    order.sort_by(|&a, &b| spots[a].at.x.total_cmp(&spots[b].at.x).then(a.cmp(&b)));
-    let mut group: Vec<usize> = (0..spots.len()).collect();
-    for (k, &i) in order.iter().enumerate() {
-        for &j in order[k + 1..].iter().take_while(|&&j| spots[j].at.x - spots[i].at.x <= NODE) {
-            if spots[i].at.distance(spots[j].at) <= NODE {
-                let (a, b) = (root(&mut group, i), root(&mut group, j));
-                group[a.max(b)] = a.min(b);
-            }
-        }
-    }
-    let mut number = vec![usize::MAX; spots.len()];
-    let mut nodes = Vec::new();
-    let node_of = (0..spots.len()).map(|i| {
-        let r = root(&mut group, i);
-        if number[r] == usize::MAX {
-            number[r] = nodes.len();
-            nodes.push(spots[r]);
-        }
-        number[r]
-    });
-    (node_of.collect(), nodes)
-}
-
-fn root(group: &mut [usize], mut i: usize) -> usize {
+pub(super) fn root(group: &mut [usize], mut i: usize) -> usize {
     while group[i] != i {
         group[i] = group[group[i]];
         i = group[i];

@@ -76,6 +76,24 @@ impl Sites {
         self.turns[corner as usize]
     }
 
+    /// All sites, ring by ring, in the order in which a disc rolls past them.
+    pub(super) fn rings(&self) -> Vec<Vec<Site>> {
+        let mut rings: Vec<Vec<Site>> = Vec::new();
+        for i in 0..self.edges().len() as u32 {
+            // A ring's first edge is the only one that comes after a later one.
+            if self.before(i) >= i || rings.is_empty() {
+                rings.push(Vec::new());
+            }
+            if let Some(ring) = rings.last_mut() {
+                if matches!(self.turn(i), Turn::Inward(_)) {
+                    ring.push(Site::Corner(i));
+                }
+                ring.push(Site::Edge(i));
+            }
+        }
+        rings
+    }
+
     pub(super) fn after(&self, edge: u32) -> u32 {
         self.after[edge as usize]
     }

@@ -25,19 +25,28 @@ pub struct Spot {
     pub facing: f64,
 }
 
-/// The part of the axis between one pair of sites, seen from one of them.
+/// The part of the axis between one pair of sites, seen from one of them; a site that sees itself is an arc whose bend a disc
+/// fills.
 pub(super) struct Run {
     pub(super) site: Site,
     pub(super) other: Site,
     pub(super) spots: Vec<Spot>,
 }
 
-/// What one site sees.
-#[derive(Default)]
-pub(super) struct Seen {
-    pub(super) runs: Vec<Run>,
-    /// The centre of an arc that a disc fills.
-    pub(super) lone: Vec<Spot>,
+impl Run {
+    /// mm.
+    pub(super) fn length(&self) -> f64 {
+        self.spots.windows(2).map(|w| w[0].at.distance(w[1].at)).sum()
+    }
+
+    pub(super) fn middle(&self) -> Spot {
+        self.spots[self.spots.len() / 2]
+    }
+
+    /// The pair of sites, lower first.
+    pub(super) fn pair(&self) -> (Site, Site) {
+        (self.site.min(self.other), self.site.max(self.other))
+    }
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -55,10 +64,10 @@ pub(super) struct Fineness {
     pub(super) step: f64,
 }
 
-/// What a site sees from feet between its ends, and at the shares `also` of it.
-pub(super) fn seen_from(sites: &Sites, site: Site, fineness: &Fineness, also: &[f64]) -> Seen {
+/// What a site sees from feet between its ends, and at the shares `also` of it, in order.
+pub(super) fn seen_from(sites: &Sites, site: Site, fineness: &Fineness, also: &[f64]) -> Vec<Run> {
     let mut trace = Trace { sites, site, fineness, feet: Vec::new() };
-    let Some((first, last)) = trace.ends() else { return Seen::default() };
+    let Some((first, last)) = trace.ends() else { return Vec::new() };
     let mut stops: Vec<f64> = also.iter().copied().filter(|&u| u > 0.0 && u < 1.0).collect();
     stops.sort_by(f64::total_cmp);
     let mut from = first;
@@ -173,25 +182,16 @@ impl Trace<'_> {
         0.5 * (low + high)
     }
 
-    fn collect(&self) -> Seen {
-        let mut seen = Seen::default();
-        let mut from = 0;
-        while from < self.feet.len() {
-            let other = self.feet[from].disc.other;
-            let mut to = from + 1;
-            while to < self.feet.len() && self.feet[to].disc.other == other {
-                to += 1;
+    fn collect(&self) -> Vec<Run> {
+        let mut runs: Vec<Run> = Vec::new();
+        for foot in &self.feet {
+            let (other, spot) = (foot.disc.other, self.spot(foot));
+            match runs.last_mut() {
+                Some(run) if run.other == other => run.spots.push(spot),
+                _ => runs.push(Run { site: self.site, other, spots: vec![spot] }),
             }
-            let spots = self.feet[from..to].iter().map(|f| self.spot(f));
-            if other == self.site {
-                // A disc that fills the bend of an arc: its centre stands still.
-                seen.lone.extend(spots.take(1));
-            } else if to - from > 1 {
-                seen.runs.push(Run { site: self.site, other, spots: spots.collect() });
-            }
-            from = to;
         }
-        seen
+        runs
     }
 
     fn spot(&self, foot: &Foot) -> Spot {

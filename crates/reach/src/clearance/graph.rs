@@ -1,0 +1,130 @@
+//! Runs joined to a graph by who follows whom, not by where they end: on a site, where one run ends the next begins; a pair
+//! of sites sees the same run in opposite directions; and a disc rolls from each site on to the next. So nodes hold
+//! together where several of them lie closer than they can be told apart.
+
+use super::axis::{Axis, Branch, root};
+use super::sites::Site;
+use super::trace::{Run, Spot};
+use std::collections::BTreeMap;
+
+/// Runs that only one of their two sites sees are dropped if they are no longer than this, mm.
+pub(super) const SHORT: f64 = 0.002;
+
+/// How often each pair of sites sees each other, from the lower and from the higher one.
+pub(super) fn counts(seen: &BTreeMap<Site, Vec<Run>>) -> BTreeMap<(Site, Site), [usize; 2]> {
+    let mut count: BTreeMap<(Site, Site), [usize; 2]> = BTreeMap::new();
+    for run in seen.values().flatten().filter(|r| r.site != r.other) {
+        count.entry(run.pair()).or_default()[usize::from(run.site > run.other)] += 1;
+    }
+    count
+}
+
+/// Drops short runs that are seen from one side only, until both sides agree or nothing short is left.
+pub(super) fn settle(seen: &mut BTreeMap<Site, Vec<Run>>) {
+    loop {
+        let mut dropped = false;
+        for ((low, high), [from_low, from_high]) in counts(seen) {
+            if from_low == from_high {
+                continue;
+            }
+            let (site, other) = if from_low > from_high { (low, high) } else { (high, low) };
+            let Some(runs) = seen.get_mut(&site) else { continue };
+            let shortest = (0..runs.len())
+                .filter(|&k| runs[k].other == other && runs[k].length() <= SHORT)
+                .min_by(|&a, &b| runs[a].length().total_cmp(&runs[b].length()));
+            if let Some(k) = shortest {
+                runs.remove(k);
+                // What the dropped run parted is one again.
+                if k > 0 && k < runs.len() && runs[k - 1].other == runs[k].other {
+                    let rest = runs.remove(k);
+                    runs[k - 1].spots.extend(rest.spots);
+                }
+                dropped = true;
+            }
+        }
+        if !dropped {
+            return;
+        }
+    }
+}
+
+/// The graph of all runs.
+pub(super) fn join(rings: &[Vec<Site>], seen: BTreeMap<Site, Vec<Run>>) -> Axis {
+    let mut first: BTreeMap<Site, (usize, usize)> = BTreeMap::new();
+    let mut runs: Vec<Run> = Vec::new();
+    for (site, own) in seen {
+        if !own.is_empty() {
+            first.insert(site, (runs.len(), runs.len() + own.len() - 1));
+        }
+        runs.extend(own);
+    }
+    // Ends are numbered 2k (start) and 2k + 1 (end) of run k.
+    let mut group: Vec<usize> = (0..2 * runs.len()).collect();
+    let mut unite = |a: usize, b: usize| {
+        let (a, b) = (root(&mut group, a), root(&mut group, b));
+        group[a.max(b)] = a.min(b);
+    };
+    for &(from, to) in first.values() {
+        (from..to).for_each(|k| unite(2 * k + 1, 2 * k + 2));
+    }
+    for ring in rings {
+        let seeing: Vec<(usize, usize)> = ring.iter().filter_map(|s| first.get(s).copied()).collect();
+        for (k, &(_, last)) in seeing.iter().enumerate() {
+            let (next, _) = seeing[(k + 1) % seeing.len()];
+            unite(2 * last + 1, 2 * next);
+        }
+    }
+    let twin = twins(&runs);
+    for (k, run) in runs.iter().enumerate() {
+        if run.site == run.other {
+            unite(2 * k, 2 * k + 1);
+        } else if let Some(t) = twin[k] {
+            unite(2 * k, 2 * t + 1);
+            unite(2 * k + 1, 2 * t);
+        }
+    }
+    let mut number = vec![usize::MAX; group.len()];
+    let mut nodes: Vec<Spot> = Vec::new();
+    let spot_of = |end: usize| {
+        if end.is_multiple_of(2) { runs[end / 2].spots[0] } else { runs[end / 2].spots[runs[end / 2].spots.len() - 1] }
+    };
+    for end in 0..group.len() {
+        let r = root(&mut group, end);
+        if number[r] == usize::MAX {
+            number[r] = nodes.len();
+            nodes.push(spot_of(end));
+        }
+        number[end] = number[r];
+    }
+    // Of twins the lower site's run is kept; a run without a twin is kept as it is.
+    let kept = |k: usize| runs[k].site != runs[k].other && twin[k].is_none_or(|_| runs[k].site < runs[k].other);
+    let wanted: Vec<usize> = (0..runs.len()).filter(|&k| kept(k)).collect();
+    let ends: Vec<[usize; 2]> = wanted.iter().map(|&k| [number[2 * k], number[2 * k + 1]]).collect();
+    let mut spots: Vec<Option<Vec<Spot>>> = runs.into_iter().map(|r| Some(r.spots)).collect();
+    let branches = wanted.iter().zip(ends).filter_map(|(&k, ends)| Some(Branch { spots: spots[k].take()?, ends }));
+    Axis { branches: branches.collect(), nodes }
+}
+
+/// For each run the one that its other site sees: of several, the one whose middle is nearest.
+fn twins(runs: &[Run]) -> Vec<Option<usize>> {
+    let mut of_pair: BTreeMap<(Site, Site), [Vec<usize>; 2]> = BTreeMap::new();
+    for (k, run) in runs.iter().enumerate().filter(|(_, r)| r.site != r.other) {
+        of_pair.entry(run.pair()).or_default()[usize::from(run.site > run.other)].push(k);
+    }
+    let mut twin = vec![None; runs.len()];
+    for [low, high] in of_pair.values() {
+        let mut near: Vec<(f64, usize, usize)> = Vec::new();
+        for &a in low {
+            for &b in high {
+                near.push((runs[a].middle().at.distance(runs[b].middle().at), a, b));
+            }
+        }
+        near.sort_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)).then(x.2.cmp(&y.2)));
+        for (_, a, b) in near {
+            if twin[a].is_none() && twin[b].is_none() {
+                (twin[a], twin[b]) = (Some(b), Some(a));
+            }
+        }
+    }
+    twin
+}
