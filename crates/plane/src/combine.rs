@@ -21,6 +21,9 @@ pub enum FillRule {
 /// Pieces under this area are the combining grid's dust, mm².
 const DUST: f64 = 1e-9;
 
+/// Coordinates beyond this are no place, mm.
+const FURTHEST: f64 = 1e9;
+
 type Rings = Vec<Vec<[f64; 2]>>;
 
 /// All that is in any of the regions.
@@ -63,8 +66,11 @@ fn rings_of(region: &Region) -> Rings {
     region.contours().map(ring_of).filter(|r| r.len() > 2).collect()
 }
 
+/// A contour with a coordinate that is no place counts as empty: the grid could not be laid.
 fn ring_of(contour: &Contour) -> Vec<[f64; 2]> {
-    contour.flatten(FLATTEN).into_iter().map(Into::into).collect()
+    let ring = contour.flatten(FLATTEN);
+    let somewhere = |p: &Point| p.x.abs() <= FURTHEST && p.y.abs() <= FURTHEST;
+    if ring.iter().all(somewhere) { ring.into_iter().map(Into::into).collect() } else { Vec::new() }
 }
 
 fn region_of(shapes: Vec<Rings>) -> Region {

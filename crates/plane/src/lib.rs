@@ -9,6 +9,10 @@
 //! flattening spends [`FLATTEN`] and a fit spends [`FIT`]; combining works on flattened rings on a
 //! grid of less than 0.001 µm for anything up to 600 mm, and spends nothing that matters beside them.
 
+pub mod arcs;
+mod arrange;
+mod boxtree;
+mod check;
 mod combine;
 mod contour;
 mod fit;
@@ -17,6 +21,7 @@ mod point;
 mod region;
 mod segment;
 
+pub use check::{Checked, Fate, Finding, FindingKind, LARGEST, check};
 pub use combine::{FillRule, difference, intersection, regions_from_rings, union};
 pub use contour::{Contour, Path, Vertex};
 pub use fit::{fit_closed, fit_open};
