@@ -10,7 +10,7 @@
 use crate::arrange::loops::rings;
 use crate::arrange::{Source, Winding, arrange};
 use crate::check::clean::clean;
-use crate::check::{MERGES, shapes};
+use crate::check::{MERGES, settled, shapes};
 use crate::{Contour, Region};
 
 /// All that is in any of the regions.
@@ -45,6 +45,6 @@ fn combined(first: &[Contour], second: &[Contour], inside: impl Fn(Winding) -> b
     let inputs: Vec<&Contour> = sources.iter().map(|s| s.contour).collect();
     MERGES.iter().find_map(|&eps| {
         let a = arrange(&sources, eps).ok()?;
-        Some(shapes(rings(&a, &inputs, inside).ok()?.0).ok()?.region)
+        Some(settled(shapes(rings(&a, &inputs, inside).ok()?.0).ok()?.region))
     })
 }

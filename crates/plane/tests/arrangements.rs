@@ -37,7 +37,7 @@ impl Draw {
 /// Area by even-odd or non-zero filling, by counting along rows; shares nothing with what it checks.
 fn area_by_rows(contours: &[Contour], rule: FillRule) -> f64 {
     // Midpoint rule over rows; in each row the crossings of the curves are exact.
-    let rows = 4000;
+    let rows = 2500;
     // Turned, so that no edge lies along a row.
     let turn = Affine::turn(0.5);
     let contours: Vec<Contour> = contours.iter().map(|c| c.mapped(turn).unwrap()).collect();
@@ -87,7 +87,7 @@ fn total_length(contours: &[Contour]) -> f64 {
 fn areas_agree_and_the_answer_is_valid() {
     let mut draw = Draw(7);
     let mut gridded = 0;
-    let cases = 3000;
+    let cases = 1000;
     for case in 0..cases {
         let lattice = case % 2 == 0;
         let mut contours = draw.contours(5, lattice);
@@ -126,7 +126,7 @@ fn areas_agree_and_the_answer_is_valid() {
 #[test]
 fn union_and_intersection_add_up() {
     let mut draw = Draw(11);
-    for case in 0..1000 {
+    for case in 0..500 {
         let lattice = case % 2 == 0;
         let a = check(&draw.contours(3, lattice), FillRule::NonZero).region;
         let b = check(&draw.contours(3, lattice), FillRule::EvenOdd).region;

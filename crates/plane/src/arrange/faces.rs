@@ -63,6 +63,7 @@ impl Around {
         for node in 0..n {
             let span = starts[node] as usize..starts[node + 1] as usize;
             keyed[span.clone()].sort_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)));
+            settle_neighbours(a, &mut keyed[span.clone()]);
             for k in span {
                 rank[keyed[k].1 as usize] = k as u32;
             }
@@ -85,6 +86,38 @@ impl Around {
         let leaving = self.leaving(a.tail(half));
         let k = self.place(a, half);
         leaving[(k + leaving.len() - 1) % leaving.len()]
+    }
+}
+
+/// Neighbours this close in direction are compared again further out, radians.
+const CLOSE: f64 = 0.1;
+
+/// Puts neighbours right that the common circle, where a short edge makes it small, may show the wrong way round: two
+/// that run together within the merging distance beyond it count as they part.
+fn settle_neighbours(a: &Arrangement, keyed: &mut [(f64, u32)]) {
+    let n = keyed.len();
+    let turn = |from: f64, to: f64| (to - from + PI).rem_euclid(TAU) - PI;
+    let chord = |half: u32| a.nodes[a.tail(half) as usize].distance(a.nodes[a.head(half) as usize]);
+    for _ in 0..n {
+        let mut moved = false;
+        for k in 0..if n > 1 { n } else { 0 } {
+            let next = (k + 1) % n;
+            let ((x, h), (y, g)) = (keyed[k], keyed[next]);
+            // The last and the first are neighbours only across straight down.
+            let apart = next == 0 && x < y + PI;
+            if turn(x, y).abs() > CLOSE || apart {
+                continue;
+            }
+            let reach = 0.5 * chord(h).min(chord(g));
+            let angle = |half: u32| leaving_angle(a, &a.edges[(half >> 1) as usize], half, reach);
+            if turn(angle(h), angle(g)) < 0.0 {
+                keyed.swap(k, next);
+                moved = true;
+            }
+        }
+        if !moved {
+            return;
+        }
     }
 }
 
@@ -257,8 +290,8 @@ impl Below {
         2 * edge + u32::from(curve.start().x > curve.end().x)
     }
 
-    /// Whether one edge lies over another, by their order round a node that both end in; `None` if there is none. Heights can't
-    /// tell close to such a node.
+    /// Whether one edge lies over another, by their order round a node that both end in; `None` if there is none.
+    /// Heights can't tell close to such a node.
     fn over_at_common_node(&self, a: &Arrangement, around: &Around, i: usize, j: usize) -> Option<bool> {
         let (h, k) = (self.rightward(i), self.rightward(j));
         if a.tail(h) == a.tail(k) {

@@ -21,6 +21,7 @@ use crate::arrange::loops::{Ring, place_of, rings};
 use crate::arrange::{MERGE, Source, Trouble, Winding, arrange};
 use crate::{Contour, FillRule, Point, Region, Shape, regions_from_rings};
 use clean::clean;
+use std::collections::BTreeSet;
 
 /// Coordinates beyond this are refused, mm.
 pub const LARGEST: f64 = 2e6;
@@ -130,6 +131,24 @@ impl Checked {
         !self.findings.iter().any(|f| matches!(f.kind, NotFinite | TooFar | Tangled))
     }
 
+    /// The region settled, with the fates of contours that this changed.
+    fn settled(&mut self, built: &Built, index: &[usize]) -> Region {
+        let region = settled(built.region.clone());
+        if region != built.region {
+            let place = |c: &Contour| {
+                let p = place_of(c);
+                (c.vertices.len(), p.x.to_bits(), p.y.to_bits())
+            };
+            let left: BTreeSet<_> = region.contours().map(place).collect();
+            for (ring, contour) in built.rings.iter().zip(built.region.contours()) {
+                if let (Some((c, _)), false) = (ring.whole, left.contains(&place(contour))) {
+                    self.fates[index[c]] = Fate::Parted;
+                }
+            }
+        }
+        region
+    }
+
     /// The findings of one kind.
     pub fn of_kind(&self, kind: FindingKind) -> impl Iterator<Item = &Finding> + '_ {
         self.findings.iter().filter(move |f| f.kind == kind)
@@ -174,7 +193,8 @@ pub fn check<'a>(contours: impl IntoIterator<Item = &'a Contour>, rule: FillRule
                 }
             }
             note_fates(&built, &inputs, &index, &mut checked, &mut findings);
-            checked.region = built.region;
+            let changed = built.rings.iter().any(|r| r.whole.is_none());
+            checked.region = if changed { checked.settled(&built, &index) } else { built.region };
         }
         Some(Err(Trouble::Tangled(at))) => findings.push(whole(FindingKind::Tangled, at)),
         Some(Err(Trouble::Inconsistent)) | None => {
@@ -191,6 +211,29 @@ pub fn check<'a>(contours: impl IntoIterator<Item = &'a Contour>, rule: FillRule
 
 /// Merging distances tried in turn, mm: a node whose order is beyond the numbers at one is plain at another.
 pub(crate) const MERGES: [f64; 3] = [MERGE, MERGE / 10.0, MERGE * 10.0];
+
+/// Times that a result is arranged again at most.
+const MOST_TURNS: usize = 3;
+
+/// A region arranged again until that changes nothing: cutting can leave horns that are narrower than the merging
+/// distance and only show once what lay beside them is gone.
+pub(crate) fn settled(mut region: Region) -> Region {
+    for _ in 0..MOST_TURNS {
+        let again = {
+            let inputs: Vec<&Contour> = region.contours().collect();
+            let sources: Vec<Source> = inputs.iter().map(|&contour| Source { contour, set: 0 }).collect();
+            let attempt = arrange(&sources, MERGE).and_then(|a| Ok(rings(&a, &inputs, |w| w[0] > 0)?.0));
+            let Ok(rings) = attempt else { return region };
+            if rings.len() == inputs.len() && rings.iter().all(|r| r.whole.is_some()) {
+                return region;
+            }
+            shapes(rings)
+        };
+        let Ok(built) = again else { return region };
+        region = built.region;
+    }
+    region
+}
 
 /// What a ring of the result was before.
 struct Origin {
@@ -270,7 +313,7 @@ fn note_fates(built: &Built, inputs: &[&Contour], index: &[usize], checked: &mut
     for &(at, amount, k) in &built.slivers {
         findings.push(Finding { kind: FindingKind::Sliver, at, amount, contour: index[k], other: None });
     }
-    let thin: std::collections::BTreeSet<usize> = built.slivers.iter().map(|s| s.2).collect();
+    let thin: BTreeSet<usize> = built.slivers.iter().map(|s| s.2).collect();
     for (k, &given) in index.iter().enumerate() {
         match checked.fates[given] {
             Fate::Turned => findings.push(about(FindingKind::Reversed, k)),
