@@ -40,7 +40,7 @@ fn area_by_rows(contours: &[Contour], rule: FillRule) -> f64 {
     let rows = 2500;
     // Turned, so that no edge lies along a row.
     let turn = Affine::turn(0.5);
-    let contours: Vec<Contour> = contours.iter().map(|c| c.mapped(turn).unwrap()).collect();
+    let contours: Vec<Contour> = contours.iter().filter_map(|c| c.mapped(turn)).collect();
     let (low, high) = contours.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), c| {
         let b = c.bounds();
         (l.min(b.min.y), h.max(b.max.y))

@@ -160,6 +160,21 @@ fn contours_that_meet_themselves() {
     assert_eq!(cut.of_kind(FindingKind::RunsAlongItself).count(), 0);
 }
 
+/// A horn of less than a nanometre at the lowest point: which of its sides is the outer one can't be told there.
+/// (Found by random contours: the whole region was once lost.)
+#[test]
+fn a_horn_at_the_lowest_point() {
+    let horned = arcs(&[
+        (-1.6264670543975686, -1.1645627299689856, -0.9995010526333334),
+        (-1.4951034529490395, -13.370290410644783, 0.0),
+        (-0.913106971636642, -14.182885064390563, -3.427032751638049e-5),
+        (-4.9884154695118905, -8.49209697916448, -2f64.sqrt() + 1.0),
+    ]);
+    let area = horned.area().abs();
+    let checked = check(&[horned], FillRule::NonZero);
+    assert!((checked.region.area() - area).abs() < 1e-4, "{} {area}", checked.region.area());
+}
+
 #[test]
 fn points_that_do_nothing() {
     let given =

@@ -104,13 +104,17 @@ fn settle_neighbours(a: &Arrangement, keyed: &mut [(f64, u32)]) {
             let next = (k + 1) % n;
             let ((x, h), (y, g)) = (keyed[k], keyed[next]);
             // The last and the first are neighbours only across straight down.
-            let apart = next == 0 && x < y + PI;
-            if turn(x, y).abs() > CLOSE || apart {
+            let unrelated = next == 0 && x < y + PI;
+            if turn(x, y).abs() > CLOSE || unrelated {
                 continue;
             }
-            let reach = 0.5 * chord(h).min(chord(g));
-            let angle = |half: u32| leaving_angle(a, &a.edges[(half >> 1) as usize], half, reach);
-            if turn(angle(h), angle(g)) < 0.0 {
+            // Where they run together and part only later, the sum tells on which side one mostly is.
+            let apart = |share: f64| {
+                let reach = share * chord(h).min(chord(g));
+                let angle = |half: u32| leaving_angle(a, &a.edges[(half >> 1) as usize], half, reach);
+                turn(angle(h), angle(g)) * share
+            };
+            if [0.25, 0.5, 0.75, 0.95].into_iter().map(apart).sum::<f64>() < 0.0 {
                 keyed.swap(k, next);
                 moved = true;
             }
@@ -156,13 +160,15 @@ pub(crate) fn faces(a: &Arrangement) -> Result<Faces, Trouble> {
         // The next of a half-edge is a permutation, so a walk ends where it began.
     }
     let components = Components::new(a);
+    let outer_of = outer_faces(a, &left, &first, &components);
     let mut faces = Faces { left, winding: vec![[0; 3]; first.len()], same: (0..first.len() as u32).collect(), around };
     let mut known = vec![false; first.len()];
     let below = Below::new(a);
     for &lowest in &components.lowest {
-        let leaving = faces.around.leaving(lowest);
-        let Some(&last) = leaving.last() else { continue };
-        let outer = faces.left[last as usize];
+        let outer = outer_of[components.of_node[lowest as usize] as usize];
+        if outer == NONE {
+            continue;
+        }
         let host = below.edge_below(a, &faces.around, lowest, &components).map(|half| faces.left[half as usize]);
         if let Some(host) = host {
             if !known[host as usize] {
@@ -207,6 +213,29 @@ struct Components {
     of_node: Vec<u32>,
     /// The lowest node of each, lowest first.
     lowest: Vec<u32>,
+    /// For the node that stands for each, its lowest node.
+    lowest_of: Vec<u32>,
+}
+
+/// For the node that stands for each component, its outer face: the one that is gone round clockwise about most.
+/// Areas are taken about the component's own lowest node, so that a small one far out keeps its digits.
+fn outer_faces(a: &Arrangement, left: &[u32], first: &[u32], components: &Components) -> Vec<u32> {
+    let mut areas = vec![0.0; first.len()];
+    let root = |half: u32| components.of_node[a.tail(half) as usize] as usize;
+    for half in (0..left.len() as u32).filter(|&h| left[h as usize] != NONE) {
+        let about = a.nodes[components.lowest_of[root(half)] as usize];
+        let segment = a.segment(&a.edges[(half >> 1) as usize]);
+        let sign = if half & 1 == 0 { 1.0 } else { -1.0 };
+        areas[left[half as usize] as usize] += sign * segment.area_to(about);
+    }
+    let mut outer = vec![NONE; a.nodes.len()];
+    for (face, &half) in first.iter().enumerate() {
+        let best = &mut outer[root(half)];
+        if *best == NONE || areas[face] < areas[*best as usize] {
+            *best = face as u32;
+        }
+    }
+    outer
 }
 
 impl Components {
@@ -230,11 +259,11 @@ impl Components {
                 }
             }
         }
-        let mut lowest: Vec<u32> = best.into_iter().filter(|&b| b != NONE).collect();
+        let mut lowest: Vec<u32> = best.iter().copied().filter(|&b| b != NONE).collect();
         lowest.sort_unstable_by(
             |&i, &j| if lower(i, j) { std::cmp::Ordering::Less } else { std::cmp::Ordering::Greater },
         );
-        Self { of_node, lowest }
+        Self { of_node, lowest, lowest_of: best }
     }
 }
 
