@@ -81,18 +81,24 @@ impl BoxTree {
         let mut least = f64::NEG_INFINITY;
         let of_interest =
             |b: Bounds, least: f64| b.min.x <= p.x && b.max.x >= p.x && b.min.y <= p.y && b.max.y >= least;
-        let mut at = 0;
-        while let Some(node) = self.nodes.get(at) {
+        let mut open: Vec<usize> = if self.nodes.is_empty() { Vec::new() } else { vec![0] };
+        while let Some(at) = open.pop() {
+            let node = self.nodes[at];
             if !of_interest(node.bounds, least) {
-                at = node.end as usize;
                 continue;
             }
-            for &i in &self.members[node.from as usize..node.to as usize] {
-                if of_interest(self.boxes[i as usize], least) {
-                    least = visit(i as usize);
+            if node.to > node.from {
+                for &i in &self.members[node.from as usize..node.to as usize] {
+                    if of_interest(self.boxes[i as usize], least) {
+                        least = visit(i as usize);
+                    }
                 }
+                continue;
             }
-            at += 1;
+            let (first, second) = (at + 1, self.nodes[at + 1].end as usize);
+            // What reaches higher is looked at first, so that most of the rest is soon of no interest.
+            let higher = self.nodes[first].bounds.max.y > self.nodes[second].bounds.max.y;
+            open.extend(if higher { [second, first] } else { [first, second] });
         }
     }
 }

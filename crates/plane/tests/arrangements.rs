@@ -179,3 +179,31 @@ fn areas_agree_with_another_library() {
         assert!((exact - ga.union(&gb).unsigned_area()).abs() < 1e-4 * (a.length() + b.length()), "case {case}");
     }
 }
+
+/// Swept shapes by the thousand: what the arcs give and what flattened rings give differ by the flattening only.
+#[test]
+fn thousands_of_swept_shapes() {
+    let mut draw = Draw(5);
+    let capsule = |a: Point, b: Point, r: f64| {
+        let side = (b - a).unit().unwrap().left() * r;
+        let v = |p: Point, bulge: f64| Vertex { p, bulge };
+        Region::solid(Contour {
+            vertices: vec![v(a - side, 0.0), v(b - side, 1.0), v(b + side, 0.0), v(a + side, 1.0)],
+        })
+    };
+    let swept: Vec<Region> = (0..3000)
+        .map(|_| {
+            let a = Point::new(draw.share() * 110.0, draw.share() * 110.0);
+            capsule(a, a + Point::at_angle(draw.share() * 6.0) * 3.0, 0.8)
+        })
+        .collect();
+    let (exact, flattened) = (arcs::union(&swept), plane::union(&swept));
+    assert!((exact.area() - flattened.area()).abs() < 2.0 * plane::FIT * flattened.length());
+    assert_eq!(exact.shapes.len(), flattened.shapes.len());
+    // A winding path: each piece's end is the next one's start, so that every cap lies on another's.
+    let at = |k: u32| Point::at_angle(f64::from(k) * 0.02) * (5.0 + f64::from(k) * 0.004);
+    let path: Vec<Region> = (0..2000).map(|k| capsule(at(k), at(k + 1), 0.4)).collect();
+    let (exact, flattened) = (arcs::union(&path), plane::union(&path));
+    assert!((exact.area() - flattened.area()).abs() < 2.0 * plane::FIT * flattened.length());
+    assert_eq!(exact.shapes.len(), 1);
+}

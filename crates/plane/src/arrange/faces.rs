@@ -270,16 +270,21 @@ impl Components {
 /// Looks straight down.
 struct Below {
     tree: BoxTree,
-    curves: Vec<(u32, Segment)>,
+    /// Each edge with its curve, and whether that is the upper half of its circle.
+    curves: Vec<(u32, Segment, bool)>,
 }
 
 impl Below {
     fn new(a: &Arrangement) -> Self {
-        let curves: Vec<(u32, Segment)> = (0..a.edges.len() as u32)
+        let curves: Vec<(u32, Segment, bool)> = (0..a.edges.len() as u32)
             .filter(|&i| a.edges[i as usize].count != [0; 3])
-            .map(|i| (i, a.segment(&a.edges[i as usize])))
+            .map(|i| {
+                let curve = a.segment(&a.edges[i as usize]);
+                let upper = matches!(curve, Segment::Arc { centre, .. } if curve.at(0.5).y >= centre.y);
+                (i, curve, upper)
+            })
             .collect();
-        let boxes = curves.iter().map(|(_, s)| Bounds::of([s.start(), s.end()])).collect();
+        let boxes = curves.iter().map(|(_, s, _)| Bounds::of([s.start(), s.end()])).collect();
         Self { tree: BoxTree::new(boxes), curves }
     }
 
@@ -290,7 +295,7 @@ impl Below {
         let own = components.of_node[node as usize];
         let mut best: Option<(f64, usize)> = None;
         self.tree.for_each_below(p, |i| {
-            let (edge, curve) = &self.curves[i];
+            let (edge, curve, upper) = &self.curves[i];
             let (from, to) = (curve.start(), curve.end());
             let (x0, x1) = (from.x.min(to.x), from.x.max(to.x));
             if components.of_node[a.edges[*edge as usize].from as usize] != own
@@ -298,7 +303,7 @@ impl Below {
                 && p.x < x1
                 && from.x != to.x
             {
-                let y = y_at(curve, p.x);
+                let y = y_at(curve, *upper, p.x);
                 let above =
                     best.is_none_or(|(least, j)| self.over_at_common_node(a, around, i, j).unwrap_or(y > least));
                 if y < p.y && above {
@@ -315,7 +320,7 @@ impl Below {
 impl Below {
     /// The half-edge that runs to the right.
     fn rightward(&self, i: usize) -> u32 {
-        let (edge, curve) = &self.curves[i];
+        let (edge, curve, _) = &self.curves[i];
         2 * edge + u32::from(curve.start().x > curve.end().x)
     }
 
@@ -335,13 +340,13 @@ impl Below {
 }
 
 /// y of a monotone curve at an x between its ends.
-fn y_at(curve: &Segment, x: f64) -> f64 {
+fn y_at(curve: &Segment, upper: bool, x: f64) -> f64 {
     match *curve {
         Segment::Line { a, b } => a.y + (b.y - a.y) * ((x - a.x) / (b.x - a.x)),
         Segment::Arc { a, b, centre, radius, .. } => {
             let dx = (x - centre.x).abs().min(radius);
             let dy = libm::sqrt((radius - dx) * (radius + dx));
-            let y = if curve.at(0.5).y >= centre.y { centre.y + dy } else { centre.y - dy };
+            let y = if upper { centre.y + dy } else { centre.y - dy };
             // Rounding at an extreme must not leave the box of the ends.
             y.clamp(a.y.min(b.y), a.y.max(b.y))
         }

@@ -19,7 +19,7 @@ use crate::{Bounds, Contour, Point, Segment};
 use piece::{Arc, Contact, Piece, meet, turning_shares};
 
 /// Pairs of pieces that are tested at most.
-pub(crate) const MOST_PAIRS: usize = 60_000_000;
+pub(crate) const MOST_PAIRS: usize = 300_000_000;
 /// Meetings of pieces that are followed at most.
 pub(crate) const MOST_CONTACTS: usize = 6_000_000;
 /// Points closer than this are one, mm. A thousandth of the accuracy budget, ten thousand times what a coordinate of

@@ -90,9 +90,42 @@ impl Piece {
     }
 }
 
+/// Whether two pieces stay clear of each other for a reason that is quickly told: most pairs whose boxes meet do.
+fn clear(p: &Piece, q: &Piece, eps: f64) -> bool {
+    match (p.arc, q.arc) {
+        (None, None) => beside(p, q, eps) || beside(q, p, eps),
+        (None, Some(arc)) => line_clear_of_circle(p, arc, eps),
+        (Some(arc), None) => line_clear_of_circle(q, arc, eps),
+        (Some(a), Some(b)) => {
+            let between = b.centre - a.centre;
+            let square = between.dot(between);
+            let (sum, difference) = (a.radius + b.radius + eps, (a.radius - b.radius).abs() - eps);
+            square > sum * sum || (difference > 0.0 && square < difference * difference)
+        }
+    }
+}
+
+/// Whether a line lies wholly on one side of another's infinite line.
+fn beside(p: &Piece, q: &Piece, eps: f64) -> bool {
+    let d = p.b - p.a;
+    let (a, b) = (d.cross(q.a - p.a), d.cross(q.b - p.a));
+    a * b > 0.0 && a.abs().min(b.abs()) > eps * libm::sqrt(d.dot(d))
+}
+
+/// Whether a line lies inside a circle or passes it by.
+fn line_clear_of_circle(line: &Piece, arc: Arc, eps: f64) -> bool {
+    let (a, b, d) = (line.a - arc.centre, line.b - arc.centre, line.b - line.a);
+    let (inner, outer) = (arc.radius - eps, arc.radius + eps);
+    let height = d.cross(a);
+    (inner > 0.0 && a.dot(a).max(b.dot(b)) < inner * inner) || height * height > outer * outer * d.dot(d)
+}
+
 /// All the places where two pieces meet, at most four: ends first, then crossings and tangencies between the ends.
 pub(crate) fn meet(p: &Piece, q: &Piece, eps: f64, contacts: &mut Vec<Contact>) {
     contacts.clear();
+    if clear(p, q, eps) {
+        return;
+    }
     let snap = |piece: &Piece, u: f64, at: Point| {
         if at.distance(piece.a) <= eps {
             0.0

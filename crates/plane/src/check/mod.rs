@@ -11,7 +11,7 @@
 //!
 //! # Bounds
 //! Coordinates to ±2e6 mm. Work is n log n in the number of segments plus the pairs of segments whose boxes meet, at
-//! most 6e7 of them and 6e6 meetings; beyond that the region is empty and [`FindingKind::Tangled`] says where
+//! most 3e8 of them and 6e6 meetings; beyond that the region is empty and [`FindingKind::Tangled`] says where
 //! counting stopped. No input panics.
 
 pub(crate) mod clean;
