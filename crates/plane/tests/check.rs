@@ -290,3 +290,36 @@ fn thousands_of_holes() {
     assert!((checked.region.area() - (102.0 * 102.0 - 1600.0 * PI)).abs() < 1e-6);
     eprintln!("10,000 holes: {took:?}");
 }
+
+proptest::proptest! {
+    #![proptest_config(proptest::test_runner::Config::with_cases(400))]
+
+    /// Any numbers at all: no panic, and a finite region.
+    #[test]
+    fn any_numbers(
+        contours in proptest::collection::vec(
+            proptest::collection::vec((0..8u8, 0..8u8, 0..10u8), 0..8),
+            0..5,
+        ),
+    ) {
+        let of = [0.0, 1.0, -1.0, 1e-7, 1e6, 1e300, f64::NAN, f64::NEG_INFINITY];
+        let bulges = [0.0, 0.0, 0.0, 1.0, -0.5, 1e-9, 1e4, -1e200, f64::NAN, 1e-300];
+        let made: Vec<Contour> = contours
+            .iter()
+            .map(|c| {
+                let vertex = |&(x, y, b): &(u8, u8, u8)| Vertex { p: p(of[x as usize], of[y as usize]), bulge: bulges[b as usize] };
+                Contour { vertices: c.iter().map(vertex).collect() }
+            })
+            .collect();
+        for rule in [FillRule::EvenOdd, FillRule::NonZero] {
+            let checked = check(&made, rule);
+            proptest::prop_assert!(checked.region.area().is_finite());
+            proptest::prop_assert!(checked.fates.len() == made.len() && checked.depths.len() == made.len());
+            proptest::prop_assert!(checked.findings.iter().all(|f| f.at.is_finite() && f.amount.is_finite()));
+        }
+        for contour in &made {
+            let region = plane::Region::solid(contour.clone());
+            proptest::prop_assert!(plane::arcs::union([&region]).area().is_finite());
+        }
+    }
+}
