@@ -1,9 +1,9 @@
 //! Union, difference and intersection of regions, and fill rules, by `i_overlay` on flattened rings.
 //!
 //! Arcs are flattened before and fitted again after, so a result keeps them within
-//! [`FLATTEN`](crate::FLATTEN) + [`FIT`](crate::FIT).
+//! [`FLATTEN`](crate::FLATTEN) + [`FIT`](crate::FIT). [`arcs`](crate::arcs) combines without flattening.
 
-use crate::{Contour, FIT, FLATTEN, Point, Region, Shape, fit_closed};
+use crate::{Bounds, Contour, FIT, FLATTEN, Point, Region, Shape, fit_closed};
 use i_overlay::core::fill_rule::FillRule as Rule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::float::simplify::SimplifyShape;
@@ -21,12 +21,17 @@ pub enum FillRule {
 /// Pieces under this area are the combining grid's dust, mm².
 const DUST: f64 = 1e-9;
 
+/// Beyond this width a finer grid is taken, mm.
+const WIDE: f64 = 2000.0;
+/// Coordinates beyond this are no place, mm.
+const FURTHEST: f64 = 1e9;
+
 type Rings = Vec<Vec<[f64; 2]>>;
 
 /// All that is in any of the regions.
 pub fn union<'a>(regions: impl IntoIterator<Item = &'a Region>) -> Region {
     let rings: Rings = regions.into_iter().flat_map(rings_of).collect();
-    region_of(rings.simplify_shape(Rule::NonZero))
+    simplified(rings, Rule::NonZero)
 }
 
 /// What is in `a` and not in `b`.
@@ -46,7 +51,7 @@ pub fn regions_from_rings<'a>(contours: impl IntoIterator<Item = &'a Contour>, r
         FillRule::EvenOdd => Rule::EvenOdd,
         FillRule::NonZero => Rule::NonZero,
     };
-    region_of(rings.simplify_shape(rule))
+    simplified(rings, rule)
 }
 
 fn overlay(a: &Region, b: &Region, rule: OverlayRule) -> Region {
@@ -56,15 +61,34 @@ fn overlay(a: &Region, b: &Region, rule: OverlayRule) -> Region {
     if b.is_empty() {
         return if rule == OverlayRule::Intersect { Region::default() } else { a.clone() };
     }
-    region_of(rings_of(a).overlay(&rings_of(b), rule, Rule::NonZero))
+    let (first, second) = (rings_of(a), rings_of(b));
+    if wide(first.iter().chain(&second)) {
+        return region_of(first.overlay_as::<i64>(&second, rule, Rule::NonZero));
+    }
+    region_of(first.overlay(&second, rule, Rule::NonZero))
+}
+
+fn simplified(rings: Rings, rule: Rule) -> Region {
+    if wide(&rings) { region_of(rings.simplify_shape_as::<i64>(rule)) } else { region_of(rings.simplify_shape(rule)) }
+}
+
+/// Whether the grid of 2^30 lines is too coarse and that of 2^62, about twice as slow, is taken. Measured: with the
+/// coarse grid a vertex moves by up to 0.5 nm over 600 mm, 1 nm over 2 m and 0.4 µm over a kilometre, where a feature
+/// of 1 µm loses 5% of its area.
+fn wide<'a>(rings: impl IntoIterator<Item = &'a Vec<[f64; 2]>>) -> bool {
+    let bounds = Bounds::of(rings.into_iter().flatten().map(|&p| Point::from(p)));
+    bounds.width().max(bounds.height()) > WIDE
 }
 
 fn rings_of(region: &Region) -> Rings {
     region.contours().map(ring_of).filter(|r| r.len() > 2).collect()
 }
 
+/// A contour with a coordinate that is no place counts as empty: the grid could not be laid.
 fn ring_of(contour: &Contour) -> Vec<[f64; 2]> {
-    contour.flatten(FLATTEN).into_iter().map(Into::into).collect()
+    let ring = contour.flatten(FLATTEN);
+    let somewhere = |p: &Point| p.x.abs() <= FURTHEST && p.y.abs() <= FURTHEST;
+    if ring.iter().all(somewhere) { ring.into_iter().map(Into::into).collect() } else { Vec::new() }
 }
 
 fn region_of(shapes: Vec<Rings>) -> Region {
@@ -83,7 +107,6 @@ fn region_of(shapes: Vec<Rings>) -> Region {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Bounds;
 
     fn square(x: f64, y: f64, side: f64) -> Region {
         let min = Point::new(x, y);
@@ -115,5 +138,17 @@ mod tests {
         let rings = [&outer.shapes[0].outer, &inner.shapes[0].outer];
         assert!((regions_from_rings(rings, FillRule::EvenOdd).area() - 84.0).abs() < 1e-5);
         assert!((regions_from_rings(rings, FillRule::NonZero).area() - 100.0).abs() < 1e-5);
+    }
+
+    /// A feature of 1 µm keeps its area a kilometre away, and a contour that is nowhere counts as empty.
+    #[test]
+    fn small_features_far_out() {
+        let (far, small) = (square(1e6, -1e6, 1.0), square(0.1, 0.2, 0.001));
+        let both = union([&far, &small]);
+        let least = both.shapes.iter().map(Shape::area).fold(f64::INFINITY, f64::min);
+        assert!(both.shapes.len() == 2 && (least - 1e-6).abs() < 1e-9 * 1e-3, "{least:e}");
+        let mut nowhere = square(0.0, 0.0, 1.0);
+        nowhere.shapes[0].outer.vertices[1].p.x = f64::NAN;
+        assert!((union([&nowhere, &far]).area() - 1.0).abs() < 1e-6);
     }
 }

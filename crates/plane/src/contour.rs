@@ -185,7 +185,7 @@ fn reversed(vertices: &[Vertex], closed: bool) -> Vec<Vertex> {
 
 /// Signed crossings of the ray from `p` to the right by the segment from `a` to `b`: +1 where it crosses upward. No
 /// angles are needed, so this stays fast where a region is asked about millions of points.
-fn crossings(a: Point, b: Point, bulge: f64, p: Point) -> i32 {
+pub(crate) fn crossings(a: Point, b: Point, bulge: f64, p: Point) -> i32 {
     let (d, to) = (b - a, p - a);
     let side = d.cross(to);
     let step = i32::from(b.y > p.y) - i32::from(a.y > p.y);
