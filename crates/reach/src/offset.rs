@@ -22,7 +22,7 @@ mod tree;
 
 use crate::Rings;
 use level::Source;
-use plane::{Contour, Point, Region, Segment};
+use plane::{Contour, FillRule, Point, Region, Segment};
 
 /// What a distance is taken less than asked, mm: exact fits then are decided one way, far above rounding.
 pub const HAIR: f64 = 1e-5;
@@ -57,7 +57,7 @@ pub struct Offset {
 /// # Errors
 /// Where the region's rings cross, or coordinates are no numbers.
 pub fn try_inset(region: &Region, r: f64) -> Result<Region, OffsetFault> {
-    inset_exactly(region, less(r)?)
+    inset_exactly(region, less(r, HAIR)?)
 }
 
 /// All points within `r` mm of a region.
@@ -65,35 +65,36 @@ pub fn try_inset(region: &Region, r: f64) -> Result<Region, OffsetFault> {
 /// # Errors
 /// Where the region's rings cross, or coordinates are no numbers.
 pub fn try_outset(region: &Region, r: f64) -> Result<Region, OffsetFault> {
-    outset_exactly(region, less(r)?)
+    outset_exactly(region, less(r, HAIR)?)
 }
 
-/// [`try_inset`], by chords where it fails.
+/// [`try_inset`]; where it fails, at a distance some hairs less, then of the region with its rings mended
+/// ([`plane::check`]), and where that fails too, by chords.
 pub fn inset(region: &Region, r: f64) -> Offset {
-    or_by_chords(try_inset(region, r), || Rings::of(region).inset(r))
+    surely(region, |region, hair| inset_exactly(region, less(r, hair)?), |rings| rings.inset(r))
 }
 
-/// [`try_outset`], by chords where it fails.
+/// [`try_outset`], with the same ways out.
 pub fn outset(region: &Region, r: f64) -> Offset {
-    or_by_chords(try_outset(region, r), || Rings::of(region).outset(r))
+    surely(region, |region, hair| outset_exactly(region, less(r, hair)?), |rings| rings.outset(r))
 }
 
 /// What a disc of radius `r` mm can cover without leaving a region.
 pub fn opening(region: &Region, r: f64) -> Offset {
-    let exact = || {
-        let r = less(r)?;
+    let exact = |region: &Region, hair: f64| {
+        let r = less(r, hair)?;
         outset_exactly(&inset_exactly(region, r)?, r)
     };
-    or_by_chords(exact(), || Rings::of(region).opening(r))
+    surely(region, exact, |rings| rings.opening(r))
 }
 
 /// What a disc of radius `r` mm outside a region cannot reach, and the region itself.
 pub fn closing(region: &Region, r: f64) -> Offset {
-    let exact = || {
-        let r = less(r)?;
+    let exact = |region: &Region, hair: f64| {
+        let r = less(r, hair)?;
         inset_exactly(&outset_exactly(region, r)?, r)
     };
-    or_by_chords(exact(), || Rings::of(region).outset(r).inset(r))
+    surely(region, exact, |rings| rings.outset(r).inset(r))
 }
 
 /// Insets by `first`, then `step` more each, until nothing is left, at most `most` of them. Each is made from the one
@@ -105,7 +106,8 @@ pub fn insets(region: &Region, first: f64, step: f64, most: usize) -> Vec<Offset
     }
     let mut last = inset(region, first);
     while !last.region.is_empty() && all.len() < most {
-        let next = or_by_chords(inset_exactly(&last.region, step), || Rings::of(&last.region).inset(step));
+        let next =
+            surely(&last.region, |region, hair| inset_exactly(region, step + HAIR - hair), |rings| rings.inset(step));
         all.push(std::mem::replace(&mut last, next));
     }
     all
@@ -116,13 +118,13 @@ pub fn insets(region: &Region, first: f64, step: f64, most: usize) -> Vec<Offset
 /// # Errors
 /// Where the pieces do not close, which segments that share or nearly share a curve can cause.
 pub fn swept(segments: &[Segment], r: f64) -> Result<Region, OffsetFault> {
-    let rings = Source::swept(segments.iter().copied())?.level(less(r)?)?;
+    let rings = Source::swept(segments.iter().copied())?.level(less(r, HAIR)?)?;
     nest::shapes(rings.iter().map(Contour::reversed).collect())
 }
 
-fn less(r: f64) -> Result<f64, OffsetFault> {
+fn less(r: f64, hair: f64) -> Result<f64, OffsetFault> {
     if r.is_finite() && r >= 0.0 {
-        Ok((r - HAIR).max(0.0))
+        Ok((r - hair).max(0.0))
     } else {
         Err(OffsetFault { at: Point::default(), why: "the distance of an offset is not a positive number" })
     }
@@ -143,9 +145,29 @@ fn outset_exactly(region: &Region, r: f64) -> Result<Region, OffsetFault> {
     nest::shapes(rings.iter().map(Contour::reversed).collect())
 }
 
-fn or_by_chords(exact: Result<Region, OffsetFault>, chords: impl FnOnce() -> Rings) -> Offset {
-    match exact {
-        Ok(region) => Offset { region, by_chords: None },
-        Err(fault) => Offset { region: chords().region(), by_chords: Some(fault) },
+/// Hairs tried one after another: what coincides at one, to the last digits, doesn't at the next.
+const HAIRS: [f64; 3] = [HAIR, 1.618 * HAIR, 2.414 * HAIR];
+
+fn surely(
+    region: &Region,
+    exact: impl Fn(&Region, f64) -> Result<Region, OffsetFault>,
+    chords: impl FnOnce(&Rings) -> Rings,
+) -> Offset {
+    let mut fault = None;
+    let mut tried = |source: &Region| {
+        HAIRS.into_iter().find_map(|hair| match exact(source, hair) {
+            Ok(region) => Some(Offset { region, by_chords: None }),
+            Err(new) => {
+                fault = fault.or(Some(new));
+                None
+            }
+        })
+    };
+    if let Some(offset) = tried(region) {
+        return offset;
     }
+    if let Some(offset) = tried(&plane::check(region.contours(), FillRule::NonZero).region) {
+        return offset;
+    }
+    Offset { region: chords(&Rings::of(region)).region(), by_chords: fault }
 }

@@ -274,6 +274,55 @@ fn sweeps_that_overlap() {
     assert_eq!((path.shapes.len(), path.shapes[0].holes.len()), (1, 0));
 }
 
+/// Found by the property below.
+#[test]
+fn an_opening_that_did_not_close() {
+    let v = |x: f64, y: f64, bulge: f64| Vertex { p: Point::new(x, y), bulge };
+    let region = Region::solid(Contour {
+        vertices: vec![
+            v(15.061853670155067, 0.0, 0.02293976266661354),
+            v(13.123321114086608, 5.842879006506534, 0.0),
+            v(8.273196881480525, 9.18831599421812, 0.0),
+            v(1.8541019662496847, 5.706339097770921, 0.0),
+            v(-1.0035171485800916, 9.54782788765324, 0.01186025352486),
+            v(-8.90002880613559, 15.415302081053426, 0.0),
+            v(-10.671728201318624, 7.753464385572139, -0.00701526251586236),
+            v(-11.87916488468968, 2.5249944434009026, 0.0),
+            v(-10.007407946649051, -2.1271402243689757, 0.0),
+            v(-4.854101966249685, -3.5267115137548384, 0.0),
+            v(-3.0000000000000027, -5.196152422706631, 0.0),
+            v(-1.7802843627840441, -16.93827425968069, 0.0),
+            v(4.946452055843985, -15.223614059697733, 0.0),
+            v(9.495941391933444, -10.546311349965821, 0.0),
+            v(7.0389010401958805, -3.133920656143299, 0.009347372183361045),
+        ],
+    });
+    let once = arcs(opening(&region, 3.6784659509208417));
+    let _ = arcs(opening(&once, 3.6784659509208417 - HAIR));
+}
+
+#[test]
+fn another_opening_that_did_not_close() {
+    let v = |x: f64, y: f64, bulge: f64| Vertex { p: Point::new(x, y), bulge };
+    let outer = Contour {
+        vertices: vec![
+            v(15.450668012138557, 0.0, -6.948766392129619e-8),
+            v(-4.815276273723851, 8.340303158570654, 0.0),
+            v(-3.0000000000000027, -5.196152422706631, 0.0),
+        ],
+    };
+    let region = Region {
+        shapes: vec![Shape {
+            outer,
+            holes: vec![Contour {
+                vertices: vec![v(-1.2823380153940493, 0.0, -1.0), v(1.2823380153940493, 0.0, -1.0)],
+            }],
+        }],
+    };
+    let once = arcs(opening(&region, 3.434613443503446));
+    let _ = arcs(opening(&once, 3.434613443503446 - HAIR));
+}
+
 /// A shape that does not cross itself: radii round a centre, with bulged edges, and sometimes a hole.
 fn shape() -> impl Strategy<Value = Region> {
     (prop::collection::vec((6.0..20.0f64, -0.4..0.4f64), 3..16), 0.0..2.5f64).prop_map(|(corners, hole)| {
@@ -358,7 +407,8 @@ proptest! {
         ];
         for map in maps {
             let moved = arcs(opening(&region.mapped(map).unwrap(), r));
-            prop_assert!((plain.area() - moved.area()).abs() <= 1e-6 * plain.length().max(1.0));
+            // A retry may take up to three hairs.
+            prop_assert!((plain.area() - moved.area()).abs() <= hair(3.0 * plain.length()).max(1e-6));
             prop_assert_eq!(plain.shapes.len(), moved.shapes.len());
         }
         let mut turned = region.clone();

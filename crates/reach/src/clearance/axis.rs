@@ -3,7 +3,7 @@
 use super::graph;
 use super::sites::{Site, Sites};
 use super::trace::{Fineness, Run, Spot, seen_from};
-use plane::{Point, Region};
+use plane::{FillRule, Point, Region};
 use std::collections::BTreeMap;
 
 /// Rounds of asking again where a site doesn't see what sees it.
@@ -55,11 +55,16 @@ impl Axis {
     /// every `step` mm of the edge at least.
     ///
     /// # Errors
-    /// The axis of a region has as many parts as the region and as many loops as it has holes. Where that isn't found at
-    /// a quarter of `step` either, the rings cross or touch.
+    /// The axis of a region has as many parts as the region and as many loops as it has holes. Where that isn't found, it is
+    /// tried with other feet and with the region's rings mended ([`plane::check`]); the fault says what was found at last.
     pub fn of(region: &Region, stray: f64, step: f64) -> Result<Self, AxisFault> {
         let mut fault = None;
-        for finer in [1.0, 0.25] {
+        let mut mended: Option<Region> = None;
+        for (mend, finer) in [(false, 1.0), (false, 0.37), (true, 1.0), (true, 0.37)] {
+            if mend && mended.is_none() {
+                mended = Some(plane::check(region.contours(), FillRule::NonZero).region);
+            }
+            let region = mended.as_ref().unwrap_or(region);
             let axis = Self::traced(region, &Fineness { stray: stray * finer, step: step * finer });
             let holes: usize = region.shapes.iter().map(|s| s.holes.len()).sum();
             let expected = holes as i64 - region.shapes.len() as i64;
@@ -137,7 +142,7 @@ impl Axis {
 fn one_sided(sites: &Sites, seen: &BTreeMap<Site, Vec<Run>>) -> BTreeMap<Site, Vec<f64>> {
     let count = graph::counts(seen);
     let mut missed: BTreeMap<Site, Vec<f64>> = BTreeMap::new();
-    for run in seen.values().flatten().filter(|r| r.site != r.other && r.length() > graph::SHORT) {
+    for run in seen.values().flatten().filter(|r| r.site != r.other && !r.is_short()) {
         let [from_low, from_high] = count[&run.pair()];
         if from_low != from_high {
             let n = run.spots.len();

@@ -7,8 +7,8 @@ use super::sites::Site;
 use super::trace::{Run, Spot};
 use std::collections::BTreeMap;
 
-/// Runs that only one of their two sites sees are dropped if they are no longer than this, mm.
-pub(super) const SHORT: f64 = 0.002;
+/// Runs no longer than this are points, mm.
+const POINT: f64 = 1e-6;
 
 /// How often each pair of sites sees each other, from the lower and from the higher one.
 pub(super) fn counts(seen: &BTreeMap<Site, Vec<Run>>) -> BTreeMap<(Site, Site), [usize; 2]> {
@@ -19,8 +19,24 @@ pub(super) fn counts(seen: &BTreeMap<Site, Vec<Run>>) -> BTreeMap<(Site, Site), 
     count
 }
 
-/// Drops short runs that are seen from one side only, until both sides agree or nothing short is left.
+/// Drops pairs of runs that are points: where more than three sites are touched at once, pairs that cross there would make a
+/// loop. Then short runs that are seen from one side only, until both sides agree or nothing short is left.
 pub(super) fn settle(seen: &mut BTreeMap<Site, Vec<Run>>) {
+    for ((low, high), from) in counts(seen) {
+        let point = |site: Site, other: Site| {
+            let runs = seen.get(&site)?;
+            runs.iter().position(|r| r.other == other).filter(|&k| runs[k].length() <= POINT)
+        };
+        if from == [1, 1]
+            && let (Some(a), Some(b)) = (point(low, high), point(high, low))
+        {
+            for (site, k) in [(low, a), (high, b)] {
+                if let Some(runs) = seen.get_mut(&site) {
+                    drop_run(runs, k);
+                }
+            }
+        }
+    }
     loop {
         let mut dropped = false;
         for ((low, high), [from_low, from_high]) in counts(seen) {
@@ -30,21 +46,25 @@ pub(super) fn settle(seen: &mut BTreeMap<Site, Vec<Run>>) {
             let (site, other) = if from_low > from_high { (low, high) } else { (high, low) };
             let Some(runs) = seen.get_mut(&site) else { continue };
             let shortest = (0..runs.len())
-                .filter(|&k| runs[k].other == other && runs[k].length() <= SHORT)
+                .filter(|&k| runs[k].other == other && runs[k].is_short())
                 .min_by(|&a, &b| runs[a].length().total_cmp(&runs[b].length()));
             if let Some(k) = shortest {
-                runs.remove(k);
-                // What the dropped run parted is one again.
-                if k > 0 && k < runs.len() && runs[k - 1].other == runs[k].other {
-                    let rest = runs.remove(k);
-                    runs[k - 1].spots.extend(rest.spots);
-                }
+                drop_run(runs, k);
                 dropped = true;
             }
         }
         if !dropped {
             return;
         }
+    }
+}
+
+/// Drops a run; what it parted is one again.
+fn drop_run(runs: &mut Vec<Run>, k: usize) {
+    runs.remove(k);
+    if k > 0 && k < runs.len() && runs[k - 1].other == runs[k].other {
+        let rest = runs.remove(k);
+        runs[k - 1].spots.extend(rest.spots);
     }
 }
 

@@ -3,8 +3,8 @@
 use plane::{Point, Region, Segment, SegmentIndex};
 use std::f64::consts::PI;
 
-/// Corners that turn less than this are smooth: the centres on both sides of one differ by less than nodes are told apart.
-const SMOOTH: f64 = 1e-7;
+/// Corners that turn less than this (radians) are smooth: a disc of 10 mm overlaps the neighbouring edge by less than [`TOUCH`].
+const SMOOTH: f64 = 1e-6;
 /// A disc touches what it overlaps by no more than this, mm.
 pub(super) const TOUCH: f64 = 1e-8;
 

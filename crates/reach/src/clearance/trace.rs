@@ -11,6 +11,12 @@ use plane::Point;
 
 /// Feet nearer than this aren't split further, mm.
 const LEAST_SPLIT: f64 = 1e-7;
+/// No site is looked at from more feet than this: only rings that cross or touch ask for more, and they end in a fault.
+const MOST_FEET: usize = 2_000;
+/// Runs no longer than this may be seen from one side only, mm.
+const SHORT: f64 = 0.002;
+/// The same for the way their feet go, mm: in a corner that hardly turns the axis runs far while the feet stand still.
+const STEP: f64 = 1e-5;
 /// Discs at one foot whose radii differ by no more than this are one, mm.
 const SAME_RADIUS: f64 = 1e-7;
 
@@ -31,12 +37,19 @@ pub(super) struct Run {
     pub(super) site: Site,
     pub(super) other: Site,
     pub(super) spots: Vec<Spot>,
+    /// How far its feet lie apart on the site, mm (0 round a corner).
+    pub(super) walk: f64,
 }
 
 impl Run {
     /// mm.
     pub(super) fn length(&self) -> f64 {
         self.spots.windows(2).map(|w| w[0].at.distance(w[1].at)).sum()
+    }
+
+    /// Whether one side may see it and the other not: a step on the axis or on the site, or a turn round a corner.
+    pub(super) fn is_short(&self) -> bool {
+        self.length() <= SHORT || (matches!(self.site, Site::Edge(_)) && self.walk <= STEP)
     }
 
     pub(super) fn middle(&self) -> Spot {
@@ -113,7 +126,7 @@ impl Trace<'_> {
     fn between(&mut self, a: Foot, b: Foot, depth: u32) {
         let radius = a.disc.radius.max(b.disc.radius);
         let span = (b.u - a.u) * self.sites.span(self.site, radius);
-        if depth > 60 || span < LEAST_SPLIT {
+        if depth > 60 || span < LEAST_SPLIT || self.feet.len() > MOST_FEET {
             self.feet.push(b);
             return;
         }
@@ -184,11 +197,18 @@ impl Trace<'_> {
 
     fn collect(&self) -> Vec<Run> {
         let mut runs: Vec<Run> = Vec::new();
+        let mut first = Point::default();
         for foot in &self.feet {
             let (other, spot) = (foot.disc.other, self.spot(foot));
             match runs.last_mut() {
-                Some(run) if run.other == other => run.spots.push(spot),
-                _ => runs.push(Run { site: self.site, other, spots: vec![spot] }),
+                Some(run) if run.other == other => {
+                    run.spots.push(spot);
+                    run.walk = run.walk.max(first.distance(foot.p));
+                }
+                _ => {
+                    first = foot.p;
+                    runs.push(Run { site: self.site, other, spots: vec![spot], walk: 0.0 });
+                }
             }
         }
         runs

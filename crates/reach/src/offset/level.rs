@@ -11,6 +11,9 @@ use std::f64::consts::PI;
 
 /// Edges shorter than this are joined to their neighbours, mm.
 const SHORTEST: f64 = 1e-7;
+/// Arcs of a larger radius than this are taken as chords within [`FLAT`], mm.
+const FLATTEST: f64 = 1e5;
+const FLAT: f64 = 1e-5;
 /// Two pieces within this of each other are one curve, mm (swept edges that overlap).
 const SAME: f64 = 1e-8;
 
@@ -48,8 +51,8 @@ impl Source {
         let mut source = Self::over(segments.clone().flat_map(|s| [s.start(), s.end()]))?;
         let shift = plane::Affine::shift(-source.origin);
         for s in segments {
-            let s = plane::Segment::with_bulge(shift.apply(s.start()), shift.apply(s.end()), s.bulge());
-            source.edges.extend(Edge::of(&s));
+            let s = plane::Segment::with_bulge(shift.apply(s.start()), shift.apply(s.end()), bulge_of(&s));
+            source.add_segment(&s);
         }
         Ok(source)
     }
@@ -74,8 +77,24 @@ impl Source {
                 last = Some(a);
                 continue;
             }
-            self.edges.extend(Edge::of(&segment));
+            self.add_segment(&segment);
             last = Some(b);
+        }
+    }
+
+    fn add_segment(&mut self, segment: &plane::Segment) {
+        match segment {
+            // So flat that its centre has too few digits left: a few chords say where it is more exactly.
+            plane::Segment::Arc { radius, a, .. } if *radius > FLATTEST => {
+                let mut points = Vec::new();
+                segment.flatten_into(FLAT, &mut points);
+                let mut a = *a;
+                for b in points {
+                    self.edges.extend(Edge::of(&plane::Segment::Line { a, b }));
+                    a = b;
+                }
+            }
+            _ => self.edges.extend(Edge::of(segment)),
         }
     }
 
@@ -113,7 +132,8 @@ impl Source {
                 end: piece.at(to),
             }));
         }
-        let mut rings = rings(&kept, &pieces, link_for(size))?;
+        let mut rings = rings(&kept, &pieces, link_for(size))
+            .map_err(|fault| OffsetFault { at: fault.at + self.origin, ..fault })?;
         for v in rings.iter_mut().flat_map(|r| &mut r.vertices) {
             v.p = v.p + self.origin;
         }
@@ -146,19 +166,33 @@ impl Source {
 
     /// Takes from `alive` what lies nearer than `free` to any edge but its own.
     fn cut(&self, piece: &Piece, tree: &Tree, free: f64, alive: &mut Vec<Run>) {
-        let middle = piece.at(0.5 * piece.extent);
-        let half = 0.5 * piece.length(0.0, piece.extent);
         let swept = self.rings.is_empty();
+        let own = piece.source as usize;
+        if !swept {
+            // Its neighbours along the ring take most of what will go, and the rest then has a smaller place.
+            for i in [own.wrapping_sub(1), own + 1, own.wrapping_sub(2), own + 2] {
+                if let Some(edge) = self.edges.get(i) {
+                    nearer(piece, edge, free, |run| take(alive, run));
+                }
+                if alive.is_empty() {
+                    return;
+                }
+            }
+        }
+        let (from, to) = (alive[0].0, alive[alive.len() - 1].1);
+        let left = piece.part(from, to);
+        let middle = left.at(0.5 * left.extent);
+        let half = 0.5 * left.length(0.0, left.extent);
         // Edges that share a curve with the piece lie just at the distance.
         let reach = if swept { free + 4.0 * SAME } else { free };
-        let place = Place { bounds: piece.bounds().grown(reach), middle, half, r: reach };
+        let place = Place { bounds: left.bounds().grown(reach), middle, half, r: reach };
         tree.near(&self.edges, &place, &mut |i| {
-            if i == piece.source as usize {
+            if i == own {
                 return true;
             }
             let edge = &self.edges[i];
             nearer(piece, edge, free, |run| take(alive, run));
-            if swept && i < piece.source as usize {
+            if swept && i < own {
                 self.take_shared(piece, edge, free, alive);
             }
             !alive.is_empty()

@@ -52,7 +52,9 @@ impl Piece {
                 if moved <= POINT {
                     return None;
                 }
-                let first = (edge.a - centre) * (moved / radius);
+                // By its own length: rounding of a small arc's centre would grow with the distance otherwise.
+                let out = edge.a - centre;
+                let first = out * (moved / libm::sqrt(out.dot(out)));
                 Some(Self { shape: Shape::Arc { centre, radius: moved, first, turn }, extent: sweep.abs(), source })
             }
         }
@@ -84,6 +86,17 @@ impl Piece {
                 centre + first * c + first.left() * s
             }
         }
+    }
+
+    /// The part between two parameters, its own running from 0 again.
+    pub(super) fn part(&self, from: f64, to: f64) -> Self {
+        let shape = match self.shape {
+            Shape::Line { u, .. } => Shape::Line { start: self.at(from), u },
+            Shape::Arc { centre, radius, turn, .. } => {
+                Shape::Arc { centre, radius, first: self.at(from) - centre, turn }
+            }
+        };
+        Self { shape, extent: to - from, source: self.source }
     }
 
     /// mm between two parameters.
