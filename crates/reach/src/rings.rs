@@ -17,6 +17,9 @@ const DUST: f64 = 1e-7;
 #[derive(Debug, Clone, Default)]
 pub struct Rings {
     paths: Paths64,
+    /// The lines and arcs that the rings were flattened from, as long as nothing but offsets was done to them: offsets are
+    /// then made by arcs.
+    exact: Option<Region>,
 }
 
 /// What of a closed ring lies inside a zone.
@@ -31,17 +34,21 @@ pub enum Clipped {
 impl Rings {
     /// A region's contours, flattened.
     pub fn of(region: &Region) -> Self {
-        Self::of_points(region.contours().map(|c| c.flatten(FLATTEN)))
+        Self { exact: Some(region.clone()), ..Self::of_points(region.contours().map(|c| c.flatten(FLATTEN))) }
     }
 
     /// Rings from points, oriented as given.
     pub fn of_points(rings: impl IntoIterator<Item = Vec<Point>>) -> Self {
-        Self { paths: rings.into_iter().map(|r| to_path(&r)).filter(|p| p.len() > 2).collect() }
+        Self::of_paths(rings.into_iter().map(|r| to_path(&r)).filter(|p| p.len() > 2).collect())
     }
 
     /// Disjoint parts put together.
     pub fn of_parts<'a>(parts: impl IntoIterator<Item = &'a Self>) -> Self {
-        Self { paths: parts.into_iter().flat_map(|p| p.paths.iter().cloned()).collect() }
+        Self::of_paths(parts.into_iter().flat_map(|p| p.paths.iter().cloned()).collect())
+    }
+
+    fn of_paths(paths: Paths64) -> Self {
+        Self { paths, exact: None }
     }
 
     /// An upright rectangle.
@@ -79,16 +86,21 @@ impl Rings {
         self.paths.iter().fold(false, |inside, ring| inside != crossed_oddly(ring, p))
     }
 
-    /// What lies further than `r` mm from the edge: where a centre may go.
+    /// What lies further than `r` mm from the edge: where a centre may go. By arcs as long as the rings are a region's own or
+    /// offsets of it ([`crate::HAIR`] then decides exact fits), else by chords.
     #[must_use]
     pub fn inset(&self, r: f64) -> Self {
-        self.offset(-r, ROUND)
+        self.by_arcs(crate::try_inset, r).unwrap_or_else(|| self.offset(-r, ROUND))
     }
 
     /// All points within `r` mm of it.
     #[must_use]
     pub fn outset(&self, r: f64) -> Self {
-        self.offset(r, ROUND)
+        self.by_arcs(crate::try_outset, r).unwrap_or_else(|| self.offset(r, ROUND))
+    }
+
+    fn by_arcs(&self, make: fn(&Region, f64) -> Result<Region, crate::OffsetFault>, r: f64) -> Option<Self> {
+        Some(Self::of(&make(self.exact.as_ref()?, r).ok()?).without_dust())
     }
 
     /// All points within about `r` mm of it: rounded corners may be `tolerance` mm off.
@@ -108,7 +120,7 @@ impl Rings {
             return Self::default();
         }
         let paths = inflate_paths_64(&self.paths, by * NM, JoinType::Round, EndType::Polygon, 2.0, tolerance * NM);
-        Self { paths }.without_dust()
+        Self::of_paths(paths).without_dust()
     }
 
     /// What a disc of radius `r` mm can cover without leaving it.
@@ -120,14 +132,14 @@ impl Rings {
     /// Without parts and holes of less than `area` mm².
     #[must_use]
     pub fn without_specks(mut self, area: f64) -> Self {
-        self.paths.retain(|p| area_of(p).abs() >= area);
+        self.keep(|p| area_of(p).abs() >= area);
         self
     }
 
     /// Fewer points, none moved by more than about `tolerance` mm.
     #[must_use]
     pub fn simplified(&self, tolerance: f64) -> Self {
-        Self { paths: simplify_paths(&self.paths, tolerance * NM, true) }.without_dust()
+        Self::of_paths(simplify_paths(&self.paths, tolerance * NM, true)).without_dust()
     }
 
     /// What is in either.
@@ -154,12 +166,20 @@ impl Rings {
         clipper.add_clip(&other.paths);
         let mut paths = Paths64::new();
         clipper.execute(how, FillRule::NonZero, &mut paths, None);
-        Self { paths }.without_dust()
+        Self::of_paths(paths).without_dust()
     }
 
     fn without_dust(mut self) -> Self {
-        self.paths.retain(|p| area_of(p).abs() > DUST);
+        self.keep(|p| area_of(p).abs() > DUST);
         self
+    }
+
+    fn keep(&mut self, wanted: impl Fn(&Path64) -> bool) {
+        let before = self.paths.len();
+        self.paths.retain(wanted);
+        if self.paths.len() != before {
+            self.exact = None;
+        }
     }
 
     /// Its connected parts, each an outer ring with its holes.
@@ -170,7 +190,7 @@ impl Rings {
         let mut open = Paths64::new();
         clipper.execute_tree(ClipType::Union, FillRule::NonZero, &mut tree, &mut open);
         let faces = poly_tree_to_faces64(&tree).into_iter();
-        let part = |outer: Path64, holes: Paths64| Self { paths: std::iter::once(outer).chain(holes).collect() };
+        let part = |outer: Path64, holes: Paths64| Self::of_paths(std::iter::once(outer).chain(holes).collect());
         faces.map(|f| part(f.outer, f.holes)).filter(|p| p.area() > DUST).collect()
     }
 
