@@ -9,6 +9,15 @@ say() { printf '\n== %s\n' "$*"; }
 # Brings what is missing, as root or through sudo, and says so; elsewhere names it and fails.
 need() { # command, package
   command -v "$1" >/dev/null 2>&1 && return
+  bring "$1" "$2"
+  command -v "$1" >/dev/null 2>&1 || { echo "test.sh could not install $2" >&2; exit 1; }
+}
+need_file() { # file, package
+  [ -e "$1" ] && return
+  bring "$1" "$2"
+  [ -e "$1" ] || { echo "test.sh could not install $2" >&2; exit 1; }
+}
+bring() { # what is missing, package
   local as=()
   if [ "$(id -u)" -ne 0 ]; then
     if command -v sudo >/dev/null 2>&1 && sudo -n true 2>/dev/null; then as=(sudo -n); else
@@ -22,7 +31,6 @@ need() { # command, package
   fi
   echo "installing $2, which brings \`$1\`"
   "${as[@]}" apt-get install -y "$2" >/dev/null 2>&1 || { "${as[@]}" apt-get update >/dev/null && "${as[@]}" apt-get install -y "$2" >/dev/null; }
-  command -v "$1" >/dev/null 2>&1 || { echo "test.sh could not install $2" >&2; exit 1; }
 }
 
 need cargo cargo
@@ -37,6 +45,21 @@ cargo clippy --workspace --all-targets --locked --quiet -- -D warnings
 say "tests"
 cargo test --workspace --locked --quiet
 if [ "${1:-}" = "--long" ]; then
+  say "offsets of real shapes"
+  corpora="$(mktemp -d)"
+  trap 'rm -rf "$corpora"' EXIT
+  need npm npm
+  (cd "$corpora" && npm pack --silent @mapbox/maki@8.2.0 >/dev/null && tar xzf ./*.tgz)
+  fonts=/usr/share/fonts
+  need_file "$fonts/opentype/league-spartan/LeagueSpartan-Black.otf" fonts-league-spartan
+  need_file "$fonts/opentype/bebas-neue/BebasNeue-Regular.otf" fonts-bebas-neue
+  need_file "$fonts/truetype/vollkorn/Vollkorn-Black.ttf" fonts-vollkorn
+  need_file "$fonts/truetype/leckerli-one/LeckerliOne-Regular.ttf" fonts-leckerli-one
+  need_file /usr/include/geos_c.h libgeos-dev
+  FONTS="$fonts/opentype/league-spartan/LeagueSpartan-Black.otf:$fonts/opentype/bebas-neue/BebasNeue-Regular.otf"
+  FONTS="$FONTS:$fonts/truetype/vollkorn/Vollkorn-Black.ttf:$fonts/truetype/leckerli-one/LeckerliOne-Regular.ttf"
+  CORPORA=hi,bs,maki,fonts MAKI="$corpora/package/icons" FONTS="$FONTS" \
+    cargo test --manifest-path bench/Cargo.toml --release --locked --quiet --test corpora -- --ignored --nocapture
   say "long runs"
   cargo test --release --locked --quiet --test long -- --ignored --nocapture
   DAMAGE_SEED="${DAMAGE_SEED:-$(date +%s)}" cargo test --release --locked --quiet --test damage -- --ignored --nocapture
