@@ -113,7 +113,8 @@ impl Source {
                 end: piece.at(to),
             }));
         }
-        let mut rings = rings(&kept, &pieces, link_for(size))?;
+        let here = |fault: OffsetFault| OffsetFault { at: fault.at + self.origin, ..fault };
+        let mut rings = rings(&kept, &pieces, link_for(size)).map_err(here)?;
         for v in rings.iter_mut().flat_map(|r| &mut r.vertices) {
             v.p = v.p + self.origin;
         }
