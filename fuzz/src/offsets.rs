@@ -63,13 +63,15 @@ pub fn case(kind: Kind, made: &Made, name: &str) -> Case {
 pub fn check_made(kind: Kind, made: &Made) -> Held {
     let (region, r) = (&made.region, made.r);
     let told = match kind {
-        Kind::In => one(region, r, false)?,
-        Kind::Out => one(region, r, true)?,
-        Kind::Opened => opened(region, r)?,
-        Kind::Closed => closed(region, r)?,
-        Kind::Insets => all_insets(region, r)?,
-        Kind::Swept => sweep(region, r)?,
+        Kind::In => one(region, r, false),
+        Kind::Out => one(region, r, true),
+        Kind::Opened => opened(region, r),
+        Kind::Closed => closed(region, r),
+        Kind::Insets => all_insets(region, r),
+        Kind::Swept => sweep(region, r),
     };
+    // Kept apart, so that what rings that touch cause does not hide the rest.
+    let told = told.map_err(|said| if made.touching { format!("touching {said}") } else { said })?;
     match told {
         // Touching rings may be refused; others should not be.
         // A sweep may be refused where segments share a curve.
@@ -89,6 +91,9 @@ fn one(region: &Region, r: f64, out: bool) -> Told {
     let made = if out { outset(region, r) } else { inset(region, r) };
     let source = Walls::of(region, out);
     source.level("offset", &made.region, r, OFF)?;
+    if far(region) {
+        return Ok(fault_of(&made));
+    }
     let rings = Rings::of(region);
     let (small, large) = if out {
         (rings.outset(r - NEAR), rings.outset(r + NEAR))
@@ -116,6 +121,9 @@ fn opened(region: &Region, r: f64) -> Told {
             return Err(format!("opening is larger: at {p:?} by {}", source.distance(p)));
         }
     }
+    if far(region) {
+        return Ok(fault_of(&inner).or(fault_of(&made)));
+    }
     let rings = Rings::of(region);
     between(&made.region, region, &rings.opening(r + NEAR), &rings.opening(r - NEAR))?;
     if made.region.area() > region.area() + CHORDS * region.length() {
@@ -134,10 +142,18 @@ fn closed(region: &Region, r: f64) -> Told {
             return Err(format!("closing is smaller: at {p:?} by {}", source.distance(p)));
         }
     }
+    if far(region) {
+        return Ok(fault_of(&outer).or(fault_of(&made)));
+    }
     let rings = Rings::of(region);
     let closing = |r: f64| rings.outset(r).inset(r);
     between(&made.region, region, &closing(r - NEAR), &closing(r + NEAR))?;
     Ok(fault_of(&outer).or(fault_of(&made)))
+}
+
+/// Where whole nanometres no longer fit the chords' arithmetic: there the referee is the distance alone.
+fn far(region: &Region) -> bool {
+    region.bounds().centre().norm() > 2e5
 }
 
 /// Openings and closings grow and shrink with the radius, so one lies between its neighbours.
@@ -165,7 +181,7 @@ fn all_insets(region: &Region, r: f64) -> Told {
         before = area;
         told = told.or(fault_of(one).map(|f| format!("{k} {f}")));
     }
-    if all.len() < 8 {
+    if all.len() < 8 && !far(region) {
         let by = first + step * all.len() as f64;
         if let Some(p) = corners(&Rings::of(region).inset(by + NEAR)).find(|&p| source.sure(p, by, OFF) == Some(true)) {
             return Err(format!("full set ends early: after {} something is left at {p:?}", all.len()));
