@@ -31,10 +31,7 @@ pub fn settle(held: Held, data: &[u8]) {
     let Err(said) = held else { return };
     let Some(folder) = std::env::var_os("FUZZ_GO_ON") else {
         // Refusing is allowed; it is noted only where notes are taken.
-        assert!(
-            said.starts_with("sweep refused") || said.starts_with("by chords"),
-            "{said}"
-        );
+        assert!(said.starts_with("sweep refused") || said.starts_with("by chords"), "{said}");
         return;
     };
     let property: String =

@@ -51,22 +51,35 @@ pub fn two(a: &Contour, b: &Contour) -> Two {
     if one_side(a, b) && one_side(b, a) { Two::Touching } else { Two::Crossing }
 }
 
-/// Whether all of `a` that is not on `b` lies on one side of it.
+/// Whether all of `a` that is not on `b` lies on one side of it: told between each two points where it meets `b`.
 fn one_side(a: &Contour, b: &Contour) -> bool {
     let away = |p: Point| b.segments().all(|s| s.distance(p) > BESIDE);
-    let points = a.segments().flat_map(|s| (0..16).map(move |k| s.at(f64::from(k) / 16.0)).collect::<Vec<_>>());
-    let sides: Vec<bool> = points.filter(|&p| away(p)).map(|p| b.contains(p)).collect();
+    let mut sides = Vec::new();
+    for s in a.segments() {
+        let mut shares: Vec<f64> = b.segments().flat_map(|t| meet(&s, &t)).map(|p| s.nearest_share(p)).collect();
+        shares.extend([0.0, 0.37, 1.0]);
+        shares.sort_by(f64::total_cmp);
+        let middles = shares.windows(2).map(|w| s.at(0.5 * (w[0] + w[1])));
+        sides.extend(middles.filter(|&p| away(p)).map(|p| b.contains(p)));
+    }
     !sides.is_empty() && sides.iter().all(|&s| s == sides[0])
 }
 
 /// Rings that do not cross, nested by even and odd depth. `None` if there is nothing in them.
 pub fn nested(rings: Vec<Contour>) -> Option<Region> {
-    let inner = |c: &Contour| {
-        let longest = c.segments().max_by(|a, b| a.length().total_cmp(&b.length()));
-        longest.map_or_else(Point::default, |s| s.at(0.5))
+    // A point of the ring that lies on none of the others tells which of them are around it.
+    let inner = |i: usize| {
+        let others = |p: Point| {
+            let each = rings.iter().enumerate().filter(|&(j, _)| j != i);
+            each.flat_map(|(_, c)| c.segments().map(|s| s.distance(p)).collect::<Vec<_>>())
+                .fold(f64::INFINITY, f64::min)
+        };
+        let points = rings[i].segments().flat_map(|s| [0.0, 0.25, 0.5, 0.75].map(|t| s.at(t)));
+        let far = points.map(|p| (others(p), p)).max_by(|a, b| a.0.total_cmp(&b.0));
+        far.map_or_else(Point::default, |(_, p)| p)
     };
     let around = |i: usize| -> Vec<usize> {
-        let p = inner(&rings[i]);
+        let p = inner(i);
         let larger = |j: usize| rings[j].area().abs() > rings[i].area().abs();
         (0..rings.len()).filter(|&j| j != i && larger(j) && rings[j].contains(p)).collect()
     };
