@@ -11,6 +11,9 @@ use plane::{
 /// The combining grid, as a share of the extent.
 const GRID: f64 = 4e-9;
 
+/// A fit is judged at the chords' ends and middles; between them it may stray by this more, mm.
+const BETWEEN: f64 = 5e-5;
+
 /// Two regions, `None` where the bytes make none.
 pub fn read(data: &[u8]) -> Option<(Region, Region)> {
     let mut b = Bytes::new(data);
@@ -107,7 +110,7 @@ fn extent(walls: &SegmentIndex) -> f64 {
 
 /// Outer rings counter-clockwise, holes clockwise, and every edge on an edge of the sources.
 fn shapely(name: &str, made: &Region, walls: &SegmentIndex) -> Held {
-    let budget = FLATTEN + FIT + extent(walls) * GRID + 1e-6;
+    let budget = FLATTEN + FIT + BETWEEN + extent(walls) * GRID;
     for shape in &made.shapes {
         if shape.outer.area() <= 0.0 || shape.holes.iter().any(|h| h.area() >= 0.0) {
             return Err(format!("{name} wound the wrong way: {}", shape.outer.area()));
