@@ -98,7 +98,8 @@ fn region_of(shapes: Vec<Rings>) -> Region {
             fit_closed(&points, FIT)
         });
         let outer = contours.next()?;
-        let shape = Shape { outer, holes: contours.filter(|h| h.area().abs() > DUST).collect() };
+        // A sliver of a hole thinner than a fit can be turned inside out by it: it is dropped like dust.
+        let shape = Shape { outer, holes: contours.filter(|h| h.area() < -DUST).collect() };
         (shape.outer.area() > DUST).then_some(shape)
     });
     Region { shapes: shapes.collect() }
@@ -130,6 +131,24 @@ mod tests {
         assert!(plate.shapes[0].outer.area() > 0.0 && plate.shapes[0].holes[0].area() < 0.0);
         assert!(plate.shapes[0].holes[0].vertices.len() <= 4);
         assert!((plate.area() - (100.0 - 9.0 * std::f64::consts::PI)).abs() < 0.02);
+    }
+
+    /// Found by fuzzing: gaps of 10 and 20 nm between two rings become holes that the fit turned inside out.
+    #[test]
+    fn slivers_thinner_than_a_fit_are_no_holes() {
+        let disc = |r: f64| Contour::circle(Point::new(0.0, 0.0), r);
+        let v = |x: f64, y: f64, bulge: f64| crate::Vertex { p: Point::new(x, y), bulge };
+        let stadium = vec![v(0.0, -4.005, 0.0), v(8.01, -4.005, 1.0), v(8.01, 4.005, 0.0), v(0.0, 4.005, 1.0)];
+        let outer = Contour { vertices: stadium };
+        let ring = Shape { outer, holes: vec![disc(4.00002).reversed()] };
+        let here = Region { shapes: vec![ring, Shape::solid(disc(4.0))] };
+        for (x, y) in [(-0.5, -2.0), (0.5, 2.0), (1.0, -3.0), (-1.0, 0.5)] {
+            let moved = here.mapped(crate::Affine::shift(Point::new(x, y))).unwrap();
+            let all = union([&here, &moved]);
+            for shape in &all.shapes {
+                assert!(shape.outer.area() > 0.0 && shape.holes.iter().all(|h| h.area() < 0.0));
+            }
+        }
     }
 
     #[test]

@@ -250,6 +250,24 @@ fn senseless_input_is_refused_with_a_place() {
 }
 
 #[test]
+fn a_fault_is_placed_on_the_source() {
+    let far = Point::new(300.0, -200.0);
+    // A hole that shares two edges with the ring round it.
+    let mut bitten = Region::solid(rectangle(far.x, far.y, 10.0, 10.0));
+    bitten.shapes[0]
+        .holes
+        .push(polygon(&[(far.x, far.y), (far.x + 4.0, far.y), (far.x, far.y + 6.0)]).shapes[0].outer.reversed());
+    for r in [0.5, 1.0, 1.5] {
+        for made in [try_inset(&bitten, r), try_outset(&bitten, r)] {
+            if let Err(fault) = made {
+                assert!(bitten.bounds().grown(2.0 * r).contains(fault.at), "{fault:?}");
+            }
+        }
+    }
+    assert!(try_inset(&bitten, 1.0).is_err());
+}
+
+#[test]
 fn sweeps_that_overlap() {
     let p = Point::new;
     let line = |a: Point, b: Point| Segment::Line { a, b };
