@@ -46,3 +46,32 @@ pub fn settle(held: Held, data: &[u8]) {
         }
     }
 }
+
+/// Runs what must not panic. If `FUZZ_GO_ON` names a folder, a panic is noted there by its place and the run goes on.
+pub fn calm(data: &[u8], run: impl FnOnce() + std::panic::UnwindSafe) {
+    static PLACE: std::sync::Mutex<String> = std::sync::Mutex::new(String::new());
+    static HOOK: std::sync::Once = std::sync::Once::new();
+    if std::env::var_os("FUZZ_GO_ON").is_none() {
+        return run();
+    }
+    HOOK.call_once(|| {
+        std::panic::set_hook(Box::new(|panic| {
+            let place = panic.location().map_or(String::new(), |l| format!("{} {}", l.file(), l.line()));
+            if let Ok(mut last) = PLACE.lock() {
+                *last = format!(
+                    "panic {}: {}",
+                    place.rsplit('/').next().unwrap_or(""),
+                    panic.payload_as_str().unwrap_or("")
+                );
+            }
+        }));
+    });
+    if std::panic::catch_unwind(run).is_err() {
+        settle(Err(PLACE.lock().map_or(String::new(), |p| p.clone())), data);
+    }
+}
+
+/// Whether rings of any kind keep to numbers of ordinary size (`FUZZ_TAME`).
+pub fn tame() -> bool {
+    std::env::var_os("FUZZ_TAME").is_some()
+}

@@ -10,25 +10,11 @@ const RADII: [f64; 12] = [1.5875, 0.79375, 0.396875, 1.0, 0.5, 2.0, 0.25, 0.1, 3
 /// By how much a slot or a wall misses a multiple of the radius, mm.
 const MISSES: [f64; 16] =
     [0.0, 0.0, 1e-3, -1e-3, 4e-3, -4e-3, 1e-2, -1e-2, 1e-5, -1e-5, 2e-5, -2e-5, 1e-4, -1e-4, 1e-6, -1e-6];
+/// The bulge of a quarter turn, the tangent of 22.5°.
+const QUARTER: f64 = 0.414_213_562_373_095_03;
 /// Bulges: straight, quarter and half turns, slight, odd and beyond a half turn.
-const BULGES: [f64; 16] = [
-    0.0,
-    0.0,
-    0.0,
-    0.0,
-    0.414_213_562_373_095_03,
-    -0.414_213_562_373_095_03,
-    1.0,
-    -1.0,
-    0.05,
-    -0.05,
-    0.2,
-    -0.2,
-    1e-4,
-    -1e-4,
-    2.0,
-    -0.6,
-];
+const BULGES: [f64; 16] =
+    [0.0, 0.0, 0.0, 0.0, QUARTER, -QUARTER, 1.0, -1.0, 0.05, -0.05, 0.2, -0.2, 1e-4, -1e-4, 2.0, -0.6];
 
 /// A region and how it came about.
 pub struct Made {
@@ -279,7 +265,7 @@ fn rounded(points: &[Point], plain: bool, round: f64) -> Contour {
         let room = 0.5 * a.distance(p).min(p.distance(c));
         match ((a - p).unit(), (c - p).unit()) {
             (Some(u), Some(v)) if round > 0.0 && round < room => {
-                let bulge = FRAC_PI_4.sin() / (1.0 + FRAC_PI_4.cos()) * v.cross(u).signum();
+                let bulge = QUARTER * v.cross(u).signum();
                 vertices.push(Vertex { p: p + u * round, bulge });
                 vertices.push(Vertex::straight(p + v * round));
             }

@@ -85,7 +85,7 @@ pub fn nested(rings: Vec<Contour>) -> Option<Region> {
     };
     let depths: Vec<Vec<usize>> = (0..rings.len()).map(around).collect();
     let mut shapes: Vec<(usize, Shape)> = Vec::new();
-    for (i, ring) in rings.iter().enumerate().filter(|&(i, _)| depths[i].len() % 2 == 0) {
+    for (i, ring) in rings.iter().enumerate().filter(|&(i, _)| depths[i].len().is_multiple_of(2)) {
         shapes.push((i, Shape::solid(ring.clone())));
     }
     for (i, ring) in rings.iter().enumerate().filter(|&(i, _)| depths[i].len() % 2 == 1) {
