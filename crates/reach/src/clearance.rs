@@ -24,8 +24,11 @@ pub struct Narrow {
     pub width: f64,
 }
 
-/// Two touching points count as facing each other from this angle between them, seen from the middle. Radians.
-const FACING: f64 = 2.4;
+/// Two touching points count as facing each other from this angle between them, seen from the middle, radians: walls that close
+/// in by less than 20° are a stroke, others a corner.
+const FACING: f64 = 2.8;
+/// The same where the axis branches: the inward corners of a five-pointed star are 144° apart.
+const FACING_NODE: f64 = 2.4;
 
 /// Places wider than this are not narrow for any cutter, mm.
 pub const WIDEST: f64 = 30.0;
@@ -35,9 +38,11 @@ pub const WIDEST: f64 = 30.0;
 pub fn narrowest(region: &Region, step: f64, most: usize) -> Vec<Narrow> {
     // Every spot is a disc that was found free, so what rings that cross may spoil, the loops, does not matter here.
     let axis = Axis::traced(region, &Fineness { stray: 0.001, step });
-    let spots = axis.branches.iter().flat_map(|b| &b.spots);
-    let mut places: Vec<Narrow> = spots
-        .filter(|s| s.facing >= FACING && s.radius > 0.0 && 2.0 * s.radius <= WIDEST)
+    let along = axis.branches.iter().flat_map(|b| &b.spots).filter(|s| s.facing >= FACING);
+    let nodes = axis.nodes.iter().filter(|s| s.facing >= FACING_NODE);
+    let mut places: Vec<Narrow> = along
+        .chain(nodes)
+        .filter(|s| s.radius > 0.0 && 2.0 * s.radius <= WIDEST)
         .map(|s| Narrow { at: s.at, width: 2.0 * s.radius })
         .collect();
     places.sort_by(|a, b| a.width.total_cmp(&b.width).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y)));
@@ -65,6 +70,17 @@ mod tests {
             Contour { vertices: vec![v(-15.0, -3.0, 0.0), v(15.0, -3.0, 1.0), v(15.0, 3.0, 0.0), v(-15.0, 3.0, 1.0)] };
         let found = narrowest(&Region::solid(stadium), 0.2, 3);
         assert!((found[0].width - 6.0).abs() < 1e-6 && found[0].at.y.abs() < 1e-6, "{found:?}");
+    }
+
+    #[test]
+    fn a_round_hole_and_a_star_are_as_wide_as_their_largest_disc() {
+        let hole = Region::solid(Contour::circle(Point::new(3.0, 4.0), 2.1));
+        assert!((narrowest(&hole, 0.2, 3)[0].width - 4.2).abs() < 1e-6);
+        // Five inward corners at 2 mm from the middle: the disc between them.
+        let tips =
+            (0..10).map(|k| Point::at_angle(f64::from(k) * std::f64::consts::PI / 5.0) * [5.0, 2.0][k as usize % 2]);
+        let star = narrowest(&Region::solid(Contour::polygon(tips)), 0.2, 3);
+        assert!((star[0].width - 4.0).abs() < 1e-6, "{star:?}");
     }
 
     #[test]

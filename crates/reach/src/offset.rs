@@ -71,12 +71,12 @@ pub fn try_outset(region: &Region, r: f64) -> Result<Region, OffsetFault> {
 /// [`try_inset`]; where it fails, at a distance some hairs less, then of the region with its rings mended
 /// ([`plane::check`]), and where that fails too, by chords.
 pub fn inset(region: &Region, r: f64) -> Offset {
-    surely(region, |region, hair| inset_exactly(region, less(r, hair)?), |rings| rings.inset(r))
+    surely(region, r, |region, hair| inset_exactly(region, less(r, hair)?), |rings| rings.inset(r))
 }
 
 /// [`try_outset`], with the same ways out.
 pub fn outset(region: &Region, r: f64) -> Offset {
-    surely(region, |region, hair| outset_exactly(region, less(r, hair)?), |rings| rings.outset(r))
+    surely(region, r, |region, hair| outset_exactly(region, less(r, hair)?), |rings| rings.outset(r))
 }
 
 /// What a disc of radius `r` mm can cover without leaving a region.
@@ -85,7 +85,7 @@ pub fn opening(region: &Region, r: f64) -> Offset {
         let r = less(r, hair)?;
         outset_exactly(&inset_exactly(region, r)?, r)
     };
-    surely(region, exact, |rings| rings.opening(r))
+    surely(region, r, exact, |rings| rings.opening(r))
 }
 
 /// What a disc of radius `r` mm outside a region cannot reach, and the region itself.
@@ -94,7 +94,7 @@ pub fn closing(region: &Region, r: f64) -> Offset {
         let r = less(r, hair)?;
         inset_exactly(&outset_exactly(region, r)?, r)
     };
-    surely(region, exact, |rings| rings.outset(r).inset(r))
+    surely(region, r, exact, |rings| rings.outset(r).inset(r))
 }
 
 /// Insets by `first`, then `step` more each, until nothing is left, at most `most` of them. Each is made from the one
@@ -106,8 +106,12 @@ pub fn insets(region: &Region, first: f64, step: f64, most: usize) -> Vec<Offset
     }
     let mut last = inset(region, first);
     while !last.region.is_empty() && all.len() < most {
-        let next =
-            surely(&last.region, |region, hair| inset_exactly(region, step + HAIR - hair), |rings| rings.inset(step));
+        let next = surely(
+            &last.region,
+            step,
+            |region, hair| inset_exactly(region, step + HAIR - hair),
+            |rings| rings.inset(step),
+        );
         all.push(std::mem::replace(&mut last, next));
     }
     all
@@ -123,10 +127,13 @@ pub fn swept(segments: &[Segment], r: f64) -> Result<Region, OffsetFault> {
 }
 
 fn less(r: f64, hair: f64) -> Result<f64, OffsetFault> {
-    if r.is_finite() && r >= 0.0 {
+    if (0.0..=FURTHEST).contains(&r) {
         Ok((r - hair).max(0.0))
     } else {
-        Err(OffsetFault { at: Point::default(), why: "the distance of an offset is not a positive number" })
+        Err(OffsetFault {
+            at: Point::default(),
+            why: "the distance of an offset is not a positive number within reason",
+        })
     }
 }
 
@@ -150,6 +157,7 @@ const HAIRS: [f64; 3] = [HAIR, 1.618 * HAIR, 2.414 * HAIR];
 
 fn surely(
     region: &Region,
+    r: f64,
     exact: impl Fn(&Region, f64) -> Result<Region, OffsetFault>,
     chords: impl FnOnce(&Rings) -> Rings,
 ) -> Offset {
@@ -166,8 +174,12 @@ fn surely(
     if let Some(offset) = tried(region) {
         return offset;
     }
-    if let Some(offset) = tried(&plane::check(region.contours(), FillRule::NonZero).region) {
+    let mended = plane::check(region.contours(), FillRule::NonZero).region;
+    if let Some(offset) = tried(&mended) {
         return offset;
     }
-    Offset { region: chords(&Rings::of(region)).region(), by_chords: fault }
+    // Numbers that make no sense leave nothing to offset.
+    let sane = r <= FURTHEST && level::check_points(region.contours()).is_ok();
+    let region = if sane { chords(&Rings::of(&mended)).region() } else { Region::default() };
+    Offset { region, by_chords: fault }
 }

