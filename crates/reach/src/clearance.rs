@@ -39,7 +39,10 @@ pub fn narrowest(region: &Region, step: f64, most: usize) -> Vec<Narrow> {
     // Every spot is a disc that was found free, so what rings that cross may spoil, the loops, does not matter here.
     let axis = Axis::traced(region, &Fineness { stray: 0.001, step });
     let along = axis.branches.iter().flat_map(|b| &b.spots).filter(|s| s.facing >= FACING);
-    let nodes = axis.nodes.iter().filter(|s| s.facing >= FACING_NODE);
+    let mut degree = vec![0; axis.nodes.len()];
+    axis.branches.iter().flat_map(|b| b.ends).for_each(|end| degree[end] += 1);
+    // Where just two branches meet, one goes on as the other.
+    let nodes = axis.nodes.iter().zip(&degree).filter(|(s, d)| **d != 2 && s.facing >= FACING_NODE).map(|(s, _)| s);
     let mut places: Vec<Narrow> = along
         .chain(nodes)
         .filter(|s| s.radius > 0.0 && 2.0 * s.radius <= WIDEST)
