@@ -9,6 +9,8 @@ use reach::Rings;
 const SEAM: f64 = 0.001_6;
 /// Parts and holes of less than this are what is left of such cracks, mm²; a drawn feature would be under 5 µm.
 const SPECK: f64 = 2e-5;
+/// Parts narrower than this are what fitting leaves between edges that touch, mm: within the accuracy of the intent's edges.
+const SLIVER: f64 = 0.002;
 
 /// A connected region to be cleared between two heights.
 #[derive(Debug, Clone)]
@@ -138,7 +140,7 @@ fn joined_areas(areas: &[&Joining]) -> Rings {
         all = all.union(&joining.area).union(&seams);
         near = near.union(&joining.near);
     }
-    all.without_specks(SPECK)
+    all.without_specks(SPECK).without_slivers(SLIVER)
 }
 
 /// Names without repeats, at most three of them.

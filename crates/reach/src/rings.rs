@@ -136,6 +136,14 @@ impl Rings {
         self
     }
 
+    /// Without parts and holes whose mean width (twice the area over the length) is less than `width` mm.
+    #[must_use]
+    pub fn without_slivers(mut self, width: f64) -> Self {
+        let length = |p: &Path64| ring_length(&p.iter().map(to_point).collect::<Vec<_>>());
+        self.keep(|p| 2.0 * area_of(p).abs() >= width * length(p));
+        self
+    }
+
     /// Fewer points, none moved by more than about `tolerance` mm.
     #[must_use]
     pub fn simplified(&self, tolerance: f64) -> Self {
