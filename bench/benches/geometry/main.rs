@@ -179,9 +179,7 @@ fn fine_loops(region: &Region, first: f64, step: f64) -> usize {
 }
 
 fn unions() {
-    println!(
-        "\nunion of 10,000 capsules, 1 to 6 mm long, radius 0.8 (ours: as a sweep, and by `plane::union`)"
-    );
+    println!("\nunion of 10,000 capsules, 1 to 6 mm long, radius 0.8 (ours: as a sweep, and by `plane::union`)");
     let capsules = others::capsules(10_000, 0.8);
     let segments: Vec<Segment> = capsules.iter().map(|&(a, b)| Segment::Line { a, b }).collect();
     let began = Instant::now();
