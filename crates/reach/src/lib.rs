@@ -1,12 +1,12 @@
-//! The planner's geometry: offsets, openings and what lies where, on rings of straight edges.
+//! The planner's geometry: offsets and openings of regions by arcs, the medial axis, and sets of rings of straight edges.
 //!
-//! Rings hold whole nanometres, so that combining them shares corners exactly and nothing drifts from one
-//! operation to the next. Arcs are flattened on the way in ([`plane::FLATTEN`]) and fitted again by whoever
+//! [`inset`], [`outset`], [`opening`] and [`closing`] keep lines and arcs. [`Rings`] hold whole nanometres, so that
+//! combining them shares corners exactly; arcs are flattened on the way in ([`plane::FLATTEN`]) and fitted again by whoever
 //! turns rings into paths. The prover never uses this crate.
 //!
 //! # Tolerance
-//! [`Rings::inset`] and [`Rings::outset`] round corners with chords within [`ROUND`] of the true arc, which with
-//! the flattening and a fit of [`plane::FIT`] keeps an offset within 1 µm of its place.
+//! An offset by arcs is exact but for [`HAIR`], up to 2.4 of it after a retry. Where chords must serve, corners are round
+//! within [`ROUND`], which with the flattening and a fit of [`plane::FIT`] keeps an offset within 1 µm of its place.
 
 mod clearance;
 mod offset;
