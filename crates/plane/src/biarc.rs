@@ -13,6 +13,7 @@
 //! and 37, 30 x 29 36 and 21, an eye of two cubics 36 and 22, a wave of 17 periods 487 and 306; lines and arcs
 //! (slots, rounded rectangles, circles) as many as were drawn.
 
+use crate::fit::sharpest;
 use crate::{Contour, Path, Point, Vertex};
 use std::f64::consts::PI;
 
@@ -467,15 +468,4 @@ fn biarc(p: Point, t: Point, q: Point, u: Point) -> Option<[Arc; 2]> {
     let (second, leaving) = Arc::from_tangent(middle, joint, q)?;
     // By construction the second arc ends along `u`.
     (leaving.dot(u) > 0.0).then_some([first, Arc { leaving: u, ..second }])
-}
-
-fn sharpest(ring: &[Point]) -> usize {
-    let n = ring.len();
-    let turn = |i: usize| {
-        let (a, b, c) = (ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]);
-        let (u, v) = (b - a, c - b);
-        libm::atan2(u.cross(v), u.dot(v)).abs()
-    };
-    // The first of the sharpest, so that the answer does not hang on rounding among equals.
-    (0..n).fold((0, -1.0), |(best, most), i| if turn(i) > most + 1e-9 { (i, turn(i)) } else { (best, most) }).0
 }

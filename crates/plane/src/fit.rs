@@ -50,7 +50,8 @@ fn without_repeats(points: &[Point], closed: bool) -> Vec<Point> {
     kept
 }
 
-fn sharpest(ring: &[Point]) -> usize {
+/// Where a ring turns most.
+pub(crate) fn sharpest(ring: &[Point]) -> usize {
     let n = ring.len();
     let turn = |i: usize| {
         let (a, b, c) = (ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]);

@@ -20,6 +20,8 @@ mod nest;
 mod pieces;
 mod tree;
 
+pub(crate) use edge::covers;
+
 use crate::Rings;
 use level::Source;
 use plane::{Contour, FillRule, Point, Region, Segment};

@@ -1,7 +1,7 @@
 //! What a disc inside a region can touch: its edges and its inward corners.
 
+use crate::offset::covers;
 use plane::{Bounds, Point, Region, Segment, SegmentIndex};
-use std::f64::consts::PI;
 
 /// Corners that turn less than this (radians) are smooth: a disc of 10 mm overlaps the neighbouring edge by less than [`TOUCH`].
 const SMOOTH: f64 = 1e-6;
@@ -252,17 +252,6 @@ fn through_point(p: Point, n: Point, q: Point) -> f64 {
     let to = q - p;
     let across = 2.0 * to.dot(n);
     if across > 0.0 { to.dot(to) / across } else { f64::INFINITY }
-}
-
-/// Whether an arc from one direction to another covers a third.
-fn covers(first: Point, last: Point, sweep: f64, to: Point) -> bool {
-    let turn = sweep.signum();
-    let (after, before) = (first.cross(to) * turn, to.cross(last) * turn);
-    if sweep.abs() <= PI {
-        after >= 0.0 && before >= 0.0 && (sweep.abs() > 3.0 || to.dot(first + last) >= 0.0)
-    } else {
-        !(last.cross(to) * turn > 0.0 && to.cross(first) * turn > 0.0)
-    }
 }
 
 fn turn_between(before: &Segment, after: &Segment) -> Turn {

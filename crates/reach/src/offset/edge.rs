@@ -89,7 +89,7 @@ impl Edge {
 }
 
 /// Whether an arc from direction `first` to direction `last` covers the direction `to`.
-pub(super) fn covers(first: Point, last: Point, sweep: f64, to: Point) -> bool {
+pub(crate) fn covers(first: Point, last: Point, sweep: f64, to: Point) -> bool {
     use std::f64::consts::PI;
     let turn = sweep.signum();
     let (after, before) = (first.cross(to) * turn, to.cross(last) * turn);
