@@ -9,6 +9,8 @@ use std::collections::BTreeMap;
 
 /// Runs no longer than this are points, mm.
 const POINT: f64 = 1e-6;
+/// Nodes joined by a branch no longer than this are one that rounding drew apart, mm.
+const APART: f64 = 2e-5;
 
 /// How often each pair of sites sees each other, from the lower and from the higher one.
 pub(super) fn counts(seen: &BTreeMap<Site, Vec<Run>>) -> BTreeMap<(Site, Site), [usize; 2]> {
@@ -120,9 +122,34 @@ pub(super) fn join(rings: &[Vec<Site>], seen: BTreeMap<Site, Vec<Run>>) -> Axis 
     let kept = |k: usize| runs[k].site != runs[k].other && twin[k].is_none_or(|_| runs[k].site < runs[k].other);
     let wanted: Vec<usize> = (0..runs.len()).filter(|&k| kept(k)).collect();
     let ends: Vec<[usize; 2]> = wanted.iter().map(|&k| [number[2 * k], number[2 * k + 1]]).collect();
+    let apart: Vec<bool> = wanted.iter().map(|&k| runs[k].length() > APART).collect();
     let mut spots: Vec<Option<Vec<Spot>>> = runs.into_iter().map(|r| Some(r.spots)).collect();
     let branches = wanted.iter().zip(ends).filter_map(|(&k, ends)| Some(Branch { spots: spots[k].take()?, ends }));
-    Axis { branches: branches.collect(), nodes }
+    let branches: Vec<(Branch, bool)> = branches.zip(apart).collect();
+    contracted(nodes, branches)
+}
+
+/// The graph without the branches that aren't `apart` from a point, their ends made one: loops among them enclose nothing.
+fn contracted(nodes: Vec<Spot>, branches: Vec<(Branch, bool)>) -> Axis {
+    let mut group: Vec<usize> = (0..nodes.len()).collect();
+    for (branch, _) in branches.iter().filter(|(_, apart)| !apart) {
+        let [a, b] = branch.ends.map(|end| root(&mut group, end));
+        group[a.max(b)] = a.min(b);
+    }
+    let mut number = vec![usize::MAX; nodes.len()];
+    let mut kept = Vec::new();
+    for (k, node) in nodes.into_iter().enumerate() {
+        // The least of a group is its root.
+        let r = root(&mut group, k);
+        if r == k {
+            number[k] = kept.len();
+            kept.push(node);
+        }
+        number[k] = number[r];
+    }
+    let branches = branches.into_iter().filter(|(_, apart)| *apart);
+    let branches = branches.map(|(b, _)| Branch { ends: b.ends.map(|end| number[end]), ..b });
+    Axis { branches: branches.collect(), nodes: kept }
 }
 
 /// For each run the one that its other site sees: of several, the one whose middle is nearest.
