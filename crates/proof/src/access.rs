@@ -7,11 +7,11 @@
 //! these lines closely, and from the nearest one the exact place is found by turns of pulling toward the point and
 //! stepping away from what is too near.
 
-use crate::intent::{AREAS, Class, MARGIN, Standing, Wanted};
+use crate::intent::{AREAS, Class, Ends, MARGIN, Standing, Wanted, key};
 use plane::{Bounds, Point, Segment};
 use plate::{Cutter, Form, Intent, Shop};
-use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 /// Widths and radii may come short by this, mm.
 pub(crate) const SHORT: f64 = 0.002;
@@ -21,13 +21,18 @@ const SPACING: f64 = 0.05;
 const CLOSE: f64 = 0.02;
 /// Stands are looked for within this many radii.
 const RADII: f64 = 4.0;
+/// Walls whose stands may be that near lie no further off than this many times the distance they are kept at: the way
+/// from a wall to a stand beside it, and three times as much by which other walls may push it.
+const PUSHED: f64 = 4.0;
 
 /// One allowed flat cutter on one floor.
 struct Way {
     radius: f64,
     /// Walls to keep away from, each set with its distance.
     keep: Vec<(usize, f64)>,
-    stands: Stands,
+    /// For each of these sets and each of its walls the stands along it, found when they are first asked for: a plate
+    /// that came out well asks only near its corners.
+    stands: Vec<Vec<OnceLock<Vec<Point>>>>,
 }
 
 /// One height of floor and who reaches it.
@@ -81,8 +86,12 @@ impl<'a> Access<'a> {
                 }
             }
             let plain = keep.len() == 1;
-            let mut way = Way { radius, keep, stands: Stands::default() };
-            way.stands = self.set_stands(&way, height);
+            let lists = |&(set, _): &(usize, f64)| {
+                let walls = self.standings[set].walls.segments().len();
+                (0..walls).map(|_| OnceLock::new()).collect()
+            };
+            let stands = keep.iter().map(lists).collect();
+            let way = Way { radius, keep, stands };
             floor.ways.push(way);
             if plain {
                 // Nothing but its edge keeps it away: a wider cutter gets nowhere that this one doesn't.
@@ -148,7 +157,9 @@ impl<'a> Access<'a> {
             if self.push_away(way, p).is_none() {
                 return -way.radius;
             }
-            let Some((stand, mut distance)) = way.stands.nearest(p, RADII * way.radius) else { continue };
+            let Some((stand, mut distance)) = self.nearest_stand(way, floor.height, p, RADII * way.radius) else {
+                continue;
+            };
             if (distance - way.radius).abs() < close {
                 distance = self.pulled(way, floor.height, p, stand, distance);
             }
@@ -240,46 +251,48 @@ impl<'a> Access<'a> {
         ground == MARGIN || self.wanted.floor(ground) <= height + 1e-6
     }
 
-    /// Stands along everything that keeps a cutter away.
-    fn set_stands(&self, way: &Way, height: f64) -> Stands {
-        let mut points: Vec<Point> = Vec::new();
-        for &(set, distance) in &way.keep {
-            let walls = self.standings[set].walls.segments();
-            let ends = Ends::new(walls);
-            let found: Vec<Vec<Point>> = walls
-                .par_iter()
-                .map(|wall| {
-                    let mut own = Vec::new();
-                    places_beside(wall, &ends, distance, &mut |c| {
-                        if let Some(c) = self.settle(way, c).filter(|&c| self.is_free(way, height, c)) {
-                            own.push(c);
+    /// The nearest stand to a point, within a limit.
+    fn nearest_stand(&self, way: &Way, height: f64, p: Point, limit: f64) -> Option<(Point, f64)> {
+        let mut reach = (1.5 * way.radius).min(limit);
+        loop {
+            let mut best: Option<(Point, f64)> = None;
+            for (&(set, distance), lists) in way.keep.iter().zip(&way.stands) {
+                let standing = &self.standings[set];
+                // A stand keeps its distance from the wall it belongs to, and is pushed from there by others.
+                let near = Bounds { min: p, max: p }.grown(reach + PUSHED * distance);
+                standing.walls.for_each_near(near, |k, _| {
+                    for &q in lists[k].get_or_init(|| self.stands_along(way, height, standing, k, distance)) {
+                        let d = q - p;
+                        let square = d.dot(d);
+                        if best.is_none_or(|(at, least)| square < least || (square == least && before(q, at))) {
+                            best = Some((q, square));
                         }
-                    });
-                    own
-                })
-                .collect();
-            points.extend(found.into_iter().flatten());
+                    }
+                });
+            }
+            let found = best.map(|(q, square)| (q, square.sqrt()));
+            if found.is_some_and(|f| f.1 <= reach) || reach >= limit {
+                return found.filter(|f| f.1 <= limit);
+            }
+            reach = limit;
         }
-        Stands::new(points)
+    }
+
+    /// Stands along one wall.
+    fn stands_along(&self, way: &Way, height: f64, standing: &Standing, k: usize, distance: f64) -> Vec<Point> {
+        let mut own = Vec::new();
+        places_beside(&standing.walls.segments()[k], &standing.ends, distance, &mut |c| {
+            if let Some(c) = self.settle(way, c).filter(|&c| self.is_free(way, height, c)) {
+                own.push(c);
+            }
+        });
+        own
     }
 }
 
-/// Directions in which walls leave their starts and reach their ends.
-struct Ends {
-    starts: BTreeMap<(u64, u64), Point>,
-    ends: BTreeMap<(u64, u64), ()>,
-}
-
-fn key(p: Point) -> (u64, u64) {
-    (p.x.to_bits(), p.y.to_bits())
-}
-
-impl Ends {
-    fn new(walls: &[Segment]) -> Self {
-        let starts = walls.iter().filter_map(|w| Some((key(w.start()), w.direction(0.0)?))).collect();
-        let ends = walls.iter().map(|w| (key(w.end()), ())).collect();
-        Self { starts, ends }
-    }
+/// An order of points.
+fn before(a: Point, b: Point) -> bool {
+    (a.x, a.y) < (b.x, b.y)
 }
 
 /// Places at a distance from a wall: beside it, and round its ends where they point into the floor.
@@ -306,85 +319,7 @@ fn places_beside(wall: &Segment, ends: &Ends, distance: f64, put: &mut impl FnMu
         Some(_) => {}
         None => fan(wall.end(), last.left(), -std::f64::consts::PI),
     }
-    if !ends.ends.contains_key(&key(wall.start())) {
+    if !ends.ends.contains(&key(wall.start())) {
         fan(wall.start(), first.left(), std::f64::consts::PI);
-    }
-}
-
-/// Points sorted into cells.
-#[derive(Default)]
-struct Stands {
-    bounds: Option<Bounds>,
-    columns: usize,
-    rows: usize,
-    cell: f64,
-    starts: Vec<u32>,
-    points: Vec<Point>,
-}
-
-impl Stands {
-    fn new(points: Vec<Point>) -> Self {
-        if points.is_empty() {
-            return Self::default();
-        }
-        let bounds = Bounds::of(points.iter().copied());
-        let cell = (bounds.width().max(bounds.height()) / 1500.0).max(0.2);
-        let columns = (bounds.width() / cell) as usize + 1;
-        let rows = (bounds.height() / cell) as usize + 1;
-        let mut stands =
-            Self { bounds: Some(bounds), columns, rows, cell, starts: vec![0; columns * rows + 1], points: Vec::new() };
-        let mut keyed: Vec<(usize, Point)> = points.into_iter().map(|p| (stands.index(bounds, p), p)).collect();
-        keyed.sort_by_key(|k| k.0);
-        for &(cell, _) in &keyed {
-            stands.starts[cell + 1] += 1;
-        }
-        for i in 0..columns * rows {
-            stands.starts[i + 1] += stands.starts[i];
-        }
-        stands.points = keyed.into_iter().map(|k| k.1).collect();
-        stands
-    }
-
-    fn place(&self, bounds: Bounds, p: Point) -> (usize, usize) {
-        let index = |v: f64, n: usize| ((v / self.cell).max(0.0) as usize).min(n - 1);
-        (index(p.x - bounds.min.x, self.columns), index(p.y - bounds.min.y, self.rows))
-    }
-
-    fn index(&self, bounds: Bounds, p: Point) -> usize {
-        let (column, row) = self.place(bounds, p);
-        row * self.columns + column
-    }
-
-    /// The nearest point within a limit.
-    fn nearest(&self, p: Point, limit: f64) -> Option<(Point, f64)> {
-        let bounds = self.bounds?;
-        let mut best: Option<(Point, f64)> = None;
-        // Widened until what was found is nearer than what was not looked at.
-        let mut reach = (2.0 * self.cell).min(limit);
-        loop {
-            let box_of = Bounds { min: p, max: p }.grown(reach);
-            if box_of.meets(bounds) {
-                let ((c0, r0), (c1, r1)) = (self.place(bounds, box_of.min), self.place(bounds, box_of.max));
-                for row in r0..=r1 {
-                    let cells = row * self.columns;
-                    let list = self.starts[cells + c0] as usize..self.starts[cells + c1 + 1] as usize;
-                    for &q in &self.points[list] {
-                        let d = q - p;
-                        let square = d.dot(d);
-                        if best.is_none_or(|b| square < b.1) {
-                            best = Some((q, square));
-                        }
-                    }
-                }
-            }
-            let found = best.map(|(q, square)| (q, square.sqrt()));
-            if found.is_some_and(|f| f.1 <= reach) {
-                return found;
-            }
-            if reach >= limit {
-                return found.filter(|f| f.1 <= limit);
-            }
-            reach = (reach * 2.0).min(limit);
-        }
     }
 }

@@ -38,8 +38,8 @@ pub(crate) fn travel(course: &Course, stage: usize, machine: &Machine, tally: &m
             continue;
         }
         let leg = course.legs.iter().find(|l| match axis {
-            0 => l.path.bounds().max.x >= high || l.path.bounds().min.x <= low,
-            1 => l.path.bounds().max.y >= high || l.path.bounds().min.y <= low,
+            0 => l.bounds(0.0).max.x >= high || l.bounds(0.0).min.x <= low,
+            1 => l.bounds(0.0).max.y >= high || l.bounds(0.0).min.y <= low,
             _ => l.z[0].max(l.z[1]) >= high,
         });
         let found = Found::new(&kinds::TRAVEL_EXCEEDED, stage).group(name).amount(needed - most);
@@ -64,8 +64,8 @@ pub(crate) fn holds(course: &Course, stage: usize, intent: &Intent, profile: &Pr
             let hit = if leg.run == Run::Boxed {
                 // Anywhere in the box between the ends.
                 let at = Point::new(
-                    bounds.centre().x.clamp(leg.path.bounds().min.x, leg.path.bounds().max.x),
-                    bounds.centre().y.clamp(leg.path.bounds().min.y, leg.path.bounds().max.y),
+                    bounds.centre().x.clamp(leg.bounds(0.0).min.x, leg.bounds(0.0).max.x),
+                    bounds.centre().y.clamp(leg.bounds(0.0).min.y, leg.bounds(0.0).max.y),
                 );
                 Some((at, leg.lowest(), reach))
             } else {

@@ -3,7 +3,7 @@
 
 use crate::finding::{Found, Tally};
 use crate::kinds;
-use crate::leg::{Leg, Run};
+use crate::leg::{Leg, Run, Way};
 use plane::{Point, Segment};
 use plate::Shop;
 use read::{Axis, Move, Plane, Program, Shape, Spindle, Stated};
@@ -284,7 +284,8 @@ fn add_arc(course: &mut Course, ground: &Ground, m: &Move, step: usize, a: [f64;
 
 fn push(course: &mut Course, ground: &Ground, m: &Move, step: usize, run: Run, path: Segment, z: [f64; 2]) {
     // What turns about the zero of a grid of a kilometre is beyond any machine; it is found as travel exceeded.
-    course.legs.push(Leg { stage: ground.stage, line: m.line, run, path, z, feed: m.feed, step });
+    let way = Way { stage: ground.stage, line: m.line, run, feed: m.feed, step };
+    course.legs.push(Leg::new(way, path, z));
 }
 
 /// Speed and sense of the spindle during a move, rev/min, with the dial note where the text has no S word.

@@ -5,6 +5,7 @@
 
 use plane::{Bounds, Point, Region, Segment, SegmentIndex};
 use plate::{Area, EdgeProfile, FloorKind, Held, Intent};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Kind of ground at a point.
 pub(crate) type Class = u16;
@@ -36,6 +37,7 @@ pub(crate) struct Standing {
     pub(crate) walls: SegmentIndex,
     /// Height of each wall's top.
     pub(crate) tops: Vec<f64>,
+    pub(crate) ends: Ends,
 }
 
 /// The intent with its boundaries sorted.
@@ -193,10 +195,30 @@ impl<'a> Wanted<'a> {
         let open = |low: Class| low == MARGIN || self.floor(low) <= above + 1e-6;
         let stands = |w: &&Wall| open(w.low) && self.floor(w.high) > above + 1e-6;
         let kept: Vec<&Wall> = self.walls.iter().filter(stands).collect();
+        let paths: Vec<Segment> = kept.iter().map(|w| w.path).collect();
         Standing {
             above,
-            walls: SegmentIndex::new(kept.iter().map(|w| w.path).collect()),
+            ends: Ends::new(&paths),
+            walls: SegmentIndex::new(paths),
             tops: kept.iter().map(|w| self.floor(w.high)).collect(),
         }
+    }
+}
+
+/// Directions in which walls leave their starts and reach their ends.
+pub(crate) struct Ends {
+    pub(crate) starts: BTreeMap<(u64, u64), Point>,
+    pub(crate) ends: BTreeSet<(u64, u64)>,
+}
+
+pub(crate) fn key(p: Point) -> (u64, u64) {
+    (p.x.to_bits(), p.y.to_bits())
+}
+
+impl Ends {
+    fn new(walls: &[Segment]) -> Self {
+        let starts = walls.iter().filter_map(|w| Some((key(w.start()), w.direction(0.0)?))).collect();
+        let ends = walls.iter().map(|w| key(w.end())).collect();
+        Self { starts, ends }
     }
 }

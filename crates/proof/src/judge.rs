@@ -2,8 +2,9 @@
 
 use crate::access::Access;
 use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
-use crate::relief::{Grid, TOUCH, Tile};
+use crate::relief::{Grid, TOUCH};
 use crate::rows::Rows;
+use crate::tile::{Cells, Patch, Tile};
 use plane::{Point, SegmentIndex};
 use std::collections::BTreeMap;
 
@@ -92,22 +93,79 @@ impl<'a> Judge<'a> {
 
     pub(crate) fn tile(&self, tile: &Tile) -> Judged {
         let mut judged = Judged::default();
-        let mut classes: Vec<Class> = vec![FACE; tile.width];
-        for row in 0..tile.height {
-            self.classes(tile, row, &mut classes);
-            let mut first = 0;
-            while first < tile.width {
-                let class = classes[first];
-                let end = (first..tile.width).find(|&i| classes[i] != class).unwrap_or(tile.width);
-                self.stretch(tile, row, first, end, class, &mut judged);
-                first = end;
+        let mut classes: Vec<Class> = Vec::new();
+        for patch in tile.patches() {
+            if self.settled(&patch, &mut judged) {
+                continue;
+            }
+            let cells = patch.cells();
+            classes.resize(cells.width, FACE);
+            for row in 0..cells.height {
+                self.classes(&cells, row, &mut classes);
+                let mut first = 0;
+                while first < cells.width {
+                    let class = classes[first];
+                    let end = (first..cells.width).find(|&i| classes[i] != class).unwrap_or(cells.width);
+                    self.stretch(&cells, row, first, end, class, &mut judged);
+                    first = end;
+                }
             }
         }
         judged
     }
 
+    /// Whether a patch is as wanted all over: on ground of one class, from its lowest to its highest cell.
+    fn settled(&self, patch: &Patch, judged: &mut Judged) -> bool {
+        let b = patch.bounds();
+        let (centre, half) = (b.centre(), 0.5 * b.min.distance(b.max));
+        if self.wanted.edges.nearest_within(centre, half).is_some() {
+            return false;
+        }
+        let class = self.class_at(centre);
+        if self.wanted.lean(class) > 0.0 {
+            return false;
+        }
+        let (low, high) = (f64::from(patch.low), f64::from(patch.high));
+        let floor = self.wanted.floor(class);
+        let slack = TOUCH + 1e-6 * floor.abs().max(1.0);
+        if low < floor - slack {
+            return false;
+        }
+        match class {
+            FACE => true,
+            MARGIN => {
+                low >= self.wanted.face_high - slack
+                    || self.outline.as_ref().is_none_or(|(_, outline)| {
+                        outline.nearest_within(centre, self.band).is_some_and(|n| n.distance + half <= self.band)
+                    })
+            }
+            _ => {
+                let cleared = self.leftover && self.wanted.clears(class);
+                if cleared && high > floor + slack {
+                    return false;
+                }
+                judged.floor_error = judged.floor_error.max(floor - low);
+                if cleared {
+                    judged.floor_error = judged.floor_error.max(high - floor);
+                }
+                true
+            }
+        }
+    }
+
+    /// The class at a place that no edge is near.
+    fn class_at(&self, p: Point) -> Class {
+        let row = ((p.y / self.grid.pitch) as usize).min(self.grid.rows - 1);
+        if self.outline.as_ref().is_some_and(|(rows, _)| !rows.contains(row, p.x)) {
+            return MARGIN;
+        }
+        // Of areas that overlap the last one counts, as where cells are told apart.
+        let found = self.areas.iter().rposition(|rows| rows.contains(row, p.x));
+        found.map_or(FACE, |i| AREAS + i as Class)
+    }
+
     /// The class of every cell of a row.
-    fn classes(&self, tile: &Tile, row: usize, classes: &mut [Class]) {
+    fn classes(&self, tile: &Cells, row: usize, classes: &mut [Class]) {
         classes.fill(FACE);
         let at = tile.row + row;
         let mut fill = |rows: &Rows, class: Class, outside: bool| {
@@ -117,7 +175,8 @@ impl<'a> Judge<'a> {
             };
             let mut done = 0;
             if rows.range.contains(&at) {
-                for (x0, x1) in rows.inside(at) {
+                let x = |i: usize| (tile.column + i) as f64 * self.grid.pitch;
+                for (x0, x1) in rows.inside(at, x(0), x(tile.width)) {
                     let (a, b) = (column(x0), column(x1));
                     if outside {
                         classes[done.min(a)..a].fill(class);
@@ -142,8 +201,8 @@ impl<'a> Judge<'a> {
     }
 
     /// One stretch of cells of one class.
-    fn stretch(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
-        let cells = &tile.cells(row)[first..end];
+    fn stretch(&self, tile: &Cells, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+        let cells = &tile.row(row)[first..end];
         let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
         for &h in cells {
             low = if h < low { h } else { low };
@@ -185,10 +244,10 @@ impl<'a> Judge<'a> {
         }
     }
 
-    fn too_deep(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+    fn too_deep(&self, tile: &Cells, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
         let floor = self.wanted.floor(class);
         let limit = floor - TOUCH - 1e-6 * floor.abs().max(1.0);
-        let cells = tile.cells(row);
+        let cells = tile.row(row);
         let mut clear_until = first;
         for (column, &cell) in cells.iter().enumerate().take(end).skip(first) {
             let h = f64::from(cell);
@@ -208,10 +267,10 @@ impl<'a> Judge<'a> {
         }
     }
 
-    fn too_high(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+    fn too_high(&self, tile: &Cells, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
         let floor = self.wanted.floor(class);
         let limit = floor + TOUCH + 1e-6 * floor.abs().max(1.0);
-        let cells = tile.cells(row);
+        let cells = tile.row(row);
         let mut column = first;
         while column < end {
             if f64::from(cells[column]) <= limit {
@@ -245,9 +304,9 @@ impl<'a> Judge<'a> {
         }
     }
 
-    fn astray(&self, tile: &Tile, row: usize, first: usize, end: usize, judged: &mut Judged) {
+    fn astray(&self, tile: &Cells, row: usize, first: usize, end: usize, judged: &mut Judged) {
         let Some((_, outline)) = &self.outline else { return };
-        let cells = tile.cells(row);
+        let cells = tile.row(row);
         let mut column = first;
         while column < end {
             let h = f64::from(cells[column]);
@@ -267,10 +326,10 @@ impl<'a> Judge<'a> {
     }
 
     /// A floor whose walls lean: the height wanted rises toward the wall, up to its top.
-    fn leaning(&self, tile: &Tile, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
+    fn leaning(&self, tile: &Cells, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
         let (floor, lean) = (self.wanted.floor(class), self.wanted.lean(class));
         let slack = TOUCH + WALL / lean;
-        for (column, &h) in tile.cells(row).iter().enumerate().take(end).skip(first) {
+        for (column, &h) in tile.row(row).iter().enumerate().take(end).skip(first) {
             let p = tile.centre(column, row);
             let (wall, top) = self.access.wall(class, p);
             let wanted = floor.max(top.min(self.wanted.face) - wall / lean);
@@ -300,7 +359,7 @@ fn record(judged: &mut Judged, class: Class, wrong: Wrong, amount: f64, at: Poin
 #[expect(clippy::too_many_arguments, reason = "one call, all of one run of cells")]
 fn push_run(
     judged: &mut Judged,
-    tile: &Tile,
+    tile: &Cells,
     row: usize,
     first: usize,
     end: usize,

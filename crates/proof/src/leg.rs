@@ -35,9 +35,129 @@ pub(crate) struct Leg {
     pub(crate) feed: Option<f64>,
     /// Index of the move in its program.
     pub(crate) step: usize,
+    /// The box around the path.
+    extent: Bounds,
+}
+
+/// What a leg is made from.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Way {
+    pub(crate) stage: usize,
+    pub(crate) line: u32,
+    pub(crate) run: Run,
+    pub(crate) feed: Option<f64>,
+    pub(crate) step: usize,
+}
+
+/// The ground within a reach of a leg's path, so laid out that a point is told without a root.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Sweep {
+    Line {
+        a: Point,
+        along: Point,
+        share: f64,
+        square: f64,
+    },
+    Arc {
+        a: Point,
+        b: Point,
+        centre: Point,
+        first: Point,
+        last: Point,
+        middle: Point,
+        inner: f64,
+        outer: f64,
+        square: f64,
+    },
+}
+
+impl Sweep {
+    #[inline]
+    pub(crate) fn covers(&self, p: Point) -> bool {
+        match *self {
+            Self::Line { a, along, share, square } => {
+                let to = p - a;
+                let off = to - along * (to.dot(along) * share).clamp(0.0, 1.0);
+                off.dot(off) <= square
+            }
+            Self::Arc { a, b, centre, first, last, middle, inner, outer, square } => {
+                let to = p - centre;
+                if first.cross(to) >= 0.0 && to.cross(last) >= 0.0 && to.dot(middle) >= 0.0 {
+                    let away = to.dot(to);
+                    away >= inner && away <= outer
+                } else {
+                    let (from, until) = (p - a, p - b);
+                    from.dot(from) <= square || until.dot(until) <= square
+                }
+            }
+        }
+    }
+}
+
+/// A flat cutter on a leg that rises or falls, so laid out that the lowest height over a point takes one root and at most
+/// one angle.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Ramp {
+    sweep: Sweep,
+    path: Segment,
+    /// Direction of a line; of an arc the way from its centre to its middle.
+    unit: Point,
+    /// Way along a line, angle along an arc.
+    span: f64,
+    /// Rise for each of it.
+    slope: f64,
+    start: f64,
+    lowest: f64,
+    low_end: Point,
+    square: f64,
+}
+
+impl Ramp {
+    /// The lowest height over a point.
+    pub(crate) fn over(&self, p: Point) -> Option<f64> {
+        let from_low = p - self.low_end;
+        if from_low.dot(from_low) <= self.square {
+            return Some(self.lowest);
+        }
+        if !self.sweep.covers(p) {
+            return None;
+        }
+        // The farthest place down the slope from which the edge still covers the point.
+        let way = match self.path {
+            Segment::Line { a, .. } => {
+                let to = p - a;
+                let at = to.dot(self.unit);
+                let half = (self.square - (to.dot(to) - at * at)).max(0.0).sqrt();
+                if self.slope < 0.0 { at + half } else { at - half }
+            }
+            Segment::Arc { centre, radius, sweep, .. } => {
+                // Where the circle about the point crosses the arc on its way down.
+                let to = p - centre;
+                let d = to.dot(to);
+                if d <= 0.0 {
+                    return Some(self.lowest);
+                }
+                let share = 0.5 * (d + radius * radius - self.square) / d;
+                let aside = (radius * radius / d - share * share).max(0.0).sqrt();
+                let turn = sweep.signum();
+                let side = if self.slope < 0.0 { turn } else { -turn };
+                let crossing = to * share + to.left() * (aside * side);
+                // Both lie on the circle; a leg turns by a quarter at most, so that its ends are an eighth from its middle.
+                let middle = self.unit;
+                let tangent = middle.cross(crossing) * turn / (radius * radius + middle.dot(crossing));
+                0.5 * self.span + 2.0 * small_angle(tangent)
+            }
+        };
+        Some(self.start + self.slope * way.clamp(0.0, self.span))
+    }
 }
 
 impl Leg {
+    pub(crate) fn new(way: Way, path: Segment, z: [f64; 2]) -> Self {
+        let Way { stage, line, run, feed, step } = way;
+        Self { stage, line, run, path, z, feed, step, extent: path.bounds() }
+    }
+
     pub(crate) fn lowest(&self) -> f64 {
         self.z[0].min(self.z[1])
     }
@@ -62,7 +182,7 @@ impl Leg {
     }
 
     pub(crate) fn bounds(&self, reach: f64) -> Bounds {
-        self.path.bounds().grown(reach)
+        self.extent.grown(reach)
     }
 
     /// Distance from a point to the path seen from above. A piece is at most a quarter turn, so that two products
@@ -87,18 +207,111 @@ impl Leg {
         }
     }
 
+    /// A height below which the leg's edge doesn't come over a disc.
+    pub(crate) fn least_over(&self, profile: &Profile, centre: Point, half: f64) -> f64 {
+        let (a, b) = match self.path {
+            Segment::Line { a, b } => (a, b),
+            Segment::Arc { centre: hub, radius, from, sweep, .. } => {
+                return self.least_over_on_arc(profile.radius + half, centre - hub, radius, from, sweep);
+            }
+        };
+        let along = b - a;
+        let square = along.dot(along);
+        if self.is_level() || square == 0.0 {
+            return self.lowest();
+        }
+        // The tip's height where the axis is as far down the slope as it can be and still touch the disc.
+        let span = square.sqrt();
+        let at = (centre - a).dot(along) / span;
+        let slope = (self.z[1] - self.z[0]) / span;
+        let down = if slope < 0.0 { at + half + profile.radius } else { at - half - profile.radius };
+        self.z[0] + slope * down.clamp(0.0, span)
+    }
+
+    /// The tip's height as far down an arc as the axis can be within `reach` of a place seen from its centre.
+    fn least_over_on_arc(&self, reach: f64, to: Point, radius: f64, from: f64, sweep: f64) -> f64 {
+        let d = length(to);
+        let cosine =
+            if d * radius > 0.0 { (d * d + radius * radius - reach * reach) / (2.0 * d * radius) } else { -1.0 };
+        if self.is_level() || cosine <= -1.0 {
+            return self.lowest();
+        }
+        let slope = (self.z[1] - self.z[0]) / sweep.abs();
+        let half = libm::acos(cosine.min(1.0)) + 1e-9;
+        // Seen from the arc's middle, so that a quarter turn at most lies within half a turn of it.
+        let middle = 0.5 * sweep.abs();
+        let around = ((to.angle() - from) * sweep.signum() - middle + PI).rem_euclid(TAU) - PI;
+        let at = middle + around;
+        let down = if slope < 0.0 { at + half } else { at - half };
+        self.z[0] + slope * down.clamp(0.0, sweep.abs())
+    }
+
+    /// The shape swept within a reach of the path, for many questions.
+    pub(crate) fn sweep(&self, reach: f64) -> Sweep {
+        let square = reach * reach;
+        match self.path {
+            Segment::Line { a, b } => {
+                let along = b - a;
+                let length = along.dot(along);
+                let share = if length > 0.0 { 1.0 / length } else { 0.0 };
+                Sweep::Line { a, along, share, square }
+            }
+            Segment::Arc { a, b, centre, radius, sweep, .. } => {
+                let inner = (radius - reach).max(0.0);
+                Sweep::Arc {
+                    a,
+                    b,
+                    centre,
+                    first: (a - centre) * sweep.signum(),
+                    last: (b - centre) * sweep.signum(),
+                    middle: (a - centre) + (b - centre),
+                    inner: inner * inner,
+                    outer: (radius + reach) * (radius + reach),
+                    square,
+                }
+            }
+        }
+    }
+
+    /// The end of the path at which the tip is lowest.
+    pub(crate) fn low_end(&self) -> Point {
+        if self.z[1] < self.z[0] { self.path.end() } else { self.path.start() }
+    }
+
+    /// The heights that a flat cutter leaves, for many questions.
+    pub(crate) fn ramp(&self, reach: f64) -> Ramp {
+        let (unit, span) = match self.path {
+            Segment::Line { a, b } => {
+                let span = length(b - a);
+                ((b - a) * (1.0 / span.max(f64::MIN_POSITIVE)), span)
+            }
+            Segment::Arc { centre, sweep, .. } => (self.path.at(0.5) - centre, sweep.abs()),
+        };
+        Ramp {
+            sweep: self.sweep(reach),
+            path: self.path,
+            unit,
+            span,
+            slope: (self.z[1] - self.z[0]) / span.max(f64::MIN_POSITIVE),
+            start: self.z[0],
+            lowest: self.lowest(),
+            low_end: self.low_end(),
+            square: reach * reach,
+        }
+    }
+
     /// The lowest height of the cutting edge over a point while the leg is run.
     pub(crate) fn lowest_at(&self, profile: &Profile, p: Point) -> Option<f64> {
+        let settled = self.is_level() || self.is_upright();
+        if profile.is_flat() && !settled {
+            return self.ramp(profile.radius).over(p);
+        }
         let distance = self.distance(p);
         if distance > profile.radius {
             return None;
         }
-        if self.is_level() || self.is_upright() {
+        if settled {
             return Some(self.lowest() + profile.rise(distance));
-        }
-        let low_end = if self.z[1] < self.z[0] { self.path.end() } else { self.path.start() };
-        if profile.edge == Edge::Flat && length(p - low_end) <= profile.radius {
-            return Some(self.lowest());
         }
         Some(match self.path {
             Segment::Line { a, b } => self.lowest_on_line(profile, p, a, b),
@@ -127,7 +340,7 @@ impl Leg {
     /// slope of edge and ramp cancel, or at an end of the stretch within the radius.
     fn lowest_on_line(&self, profile: &Profile, p: Point, a: Point, b: Point) -> f64 {
         let along = b - a;
-        let length = along.norm();
+        let length = length(along);
         let unit = along * (1.0 / length);
         let (at, aside) = ((p - a).dot(unit), (p - a).cross(unit).abs());
         let slope = (self.z[1] - self.z[0]) / length;
@@ -178,46 +391,17 @@ impl Leg {
         // Rounding at the very edge of the swept shape: the nearest end of the arc is within the radius.
         if least.is_finite() { least } else { self.lowest() + profile.rise(r) }
     }
+}
 
-    /// The intervals of x in which a level row at `y` is within `reach` of the path; written to `rows`, and how many.
-    pub(crate) fn row(&self, reach: f64, y: f64, rows: &mut [(f64, f64); 4]) -> usize {
-        let mut count = 0;
-        let mut add = |span: Option<(f64, f64)>| {
-            if let Some(span) = span.filter(|s| s.0 <= s.1) {
-                rows[count] = span;
-                count += 1;
-            }
-        };
-        match self.path {
-            Segment::Line { a, b } => {
-                let mut span = across_disc(a, reach, y);
-                if a != b {
-                    span = joined(span, across_disc(b, reach, y));
-                    span = joined(span, across_strip(a, b, reach, y));
-                }
-                add(span);
-            }
-            Segment::Arc { a, b, centre, radius, sweep, .. } => {
-                add(across_disc(a, reach, y));
-                add(across_disc(b, reach, y));
-                let dy = y - centre.y;
-                let (outer, inner) = (radius + reach, radius - reach);
-                if dy.abs() <= outer {
-                    let far = (outer * outer - dy * dy).max(0.0).sqrt();
-                    let (left, right) = sector(a - centre, b - centre, sweep.signum(), dy);
-                    let cut = |x0: f64, x1: f64| (centre.x + x0.max(left), centre.x + x1.min(right));
-                    if inner > 0.0 && dy.abs() < inner {
-                        let near = (inner * inner - dy * dy).sqrt();
-                        add(Some(cut(-far, -near)));
-                        add(Some(cut(near, far)));
-                    } else {
-                        add(Some(cut(-far, far)));
-                    }
-                }
-            }
-        }
-        count
+/// The angle of a tangent up to tan(pi/8), within 1e-11: Gregory's series.
+fn small_angle(tangent: f64) -> f64 {
+    let x = tangent.clamp(-0.414_213_6, 0.414_213_6);
+    let square = -x * x;
+    let mut sum = 1.0 / 23.0;
+    for k in (0..11).rev() {
+        sum = sum * square + 1.0 / f64::from(2 * k + 1);
     }
+    x * sum
 }
 
 /// Length of a vector of a few hundred mm at most, where no square overflows.
@@ -244,50 +428,4 @@ fn least_between(f: &impl Fn(f64) -> f64, first: f64, last: f64) -> f64 {
         if f(c) <= f(d) { b = d } else { a = c }
     }
     least.min(f(0.5 * (a + b)))
-}
-
-fn joined(a: Option<(f64, f64)>, b: Option<(f64, f64)>) -> Option<(f64, f64)> {
-    match (a, b) {
-        (Some(a), Some(b)) => Some((a.0.min(b.0), a.1.max(b.1))),
-        (a, b) => a.or(b),
-    }
-}
-
-fn across_disc(centre: Point, radius: f64, y: f64) -> Option<(f64, f64)> {
-    let dy = y - centre.y;
-    let square = radius * radius - dy * dy;
-    (square >= 0.0).then(|| (centre.x - square.sqrt(), centre.x + square.sqrt()))
-}
-
-/// Where a row crosses the rectangle of half width `reach` about a line.
-fn across_strip(a: Point, b: Point, reach: f64, y: f64) -> Option<(f64, f64)> {
-    let aside = (b - a).unit()?.left() * reach;
-    let corners = [a + aside, a - aside, b - aside, b + aside];
-    let mut span: Option<(f64, f64)> = None;
-    for i in 0..4 {
-        let (p, q) = (corners[i], corners[(i + 1) % 4]);
-        let (below, above) = (p.y.min(q.y), p.y.max(q.y));
-        if y < below || y > above || p.y == q.y {
-            continue;
-        }
-        let x = p.x + (q.x - p.x) * ((y - p.y) / (q.y - p.y));
-        span = joined(span, Some((x, x)));
-    }
-    span
-}
-
-/// The x (from the centre) at which a row `dy` above the centre is between the directions of an arc's two ends.
-fn sector(start: Point, end: Point, turn: f64, dy: f64) -> (f64, f64) {
-    let (mut left, mut right) = (f64::NEG_INFINITY, f64::INFINITY);
-    // Left of the start and right of the end, seen along the turn: k x <= c.
-    for (k, c) in [(start.y * turn, start.x * turn * dy), (-end.y * turn, -end.x * turn * dy)] {
-        if k > 0.0 {
-            right = right.min(c / k);
-        } else if k < 0.0 {
-            left = left.max(c / k);
-        } else if c < 0.0 {
-            return (f64::INFINITY, f64::NEG_INFINITY);
-        }
-    }
-    (left, right)
 }

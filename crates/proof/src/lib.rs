@@ -34,6 +34,7 @@ mod report;
 mod rows;
 mod stages;
 mod tabs;
+mod tile;
 mod verdict;
 
 pub use kinds::KINDS;

@@ -53,7 +53,7 @@ impl Loads<'_> {
         for (leg, touch) in self.course.legs.iter().zip(touches) {
             sum.lowest = sum.lowest.min(leg.lowest());
             if leg.run == Run::Feed {
-                let b = leg.path.bounds();
+                let b = leg.bounds(0.0);
                 let e = sum.extents.unwrap_or([b.min.x, b.min.y, b.max.x, b.max.y]);
                 sum.extents = Some([e[0].min(b.min.x), e[1].min(b.min.y), e[2].max(b.max.x), e[3].max(b.max.y)]);
                 self.feed(leg, tally);

@@ -97,11 +97,7 @@ impl Pieces {
         }
         order.sort_by_key(|&i| std::cmp::Reverse(self.deaths[i as usize]));
         let mut forest = Forest::new(self.held(wanted));
-        for i in 0..self.deaths.len() {
-            if self.deaths[i] == u32::MAX {
-                self.join(i, u32::MAX, &mut forest);
-            }
-        }
+        self.join_standing(&mut forest);
         let mut at = 0;
         while at < order.len() {
             let death = self.deaths[order[at] as usize];
@@ -112,6 +108,39 @@ impl Pieces {
                 }
             }
             at = end;
+        }
+    }
+
+    /// Joins what stands to the end: row by row in runs, each with those of the row before that it touches.
+    fn join_standing(&self, forest: &mut Forest) {
+        let mut last: Vec<(usize, usize)> = Vec::new();
+        for row in 0..self.rows {
+            let (from, to) = (row * self.columns, (row + 1) * self.columns);
+            let mut runs: Vec<(usize, usize)> = Vec::new();
+            let mut at = from;
+            while at < to {
+                if self.deaths[at] != u32::MAX {
+                    at += 1;
+                    continue;
+                }
+                let end = (at..to).find(|&i| self.deaths[i] != u32::MAX).unwrap_or(to);
+                forest.stand(at, end);
+                runs.push((at, end));
+                at = end;
+            }
+            let mut below = 0;
+            for &(first, end) in &runs {
+                while below < last.len() && last[below].1 + self.columns <= first {
+                    below += 1;
+                }
+                for &(under, _) in last[below..].iter().take_while(|r| r.0 + self.columns < end) {
+                    let (a, b) = (find(&mut forest.parents, first), find(&mut forest.parents, under));
+                    if a != b {
+                        forest.unite(a, b);
+                    }
+                }
+            }
+            last = runs;
         }
     }
 
@@ -227,6 +256,14 @@ impl Forest {
     fn new(held: Vec<bool>) -> Self {
         let n = held.len();
         Self { parents: (0..n).collect(), held, sizes: vec![1; n], standing: vec![false; n] }
+    }
+
+    /// Makes a run of samples one piece.
+    fn stand(&mut self, first: usize, end: usize) {
+        self.held[first] = self.held[first..end].contains(&true);
+        self.sizes[first] = (end - first) as u32;
+        self.parents[first..end].fill(first);
+        self.standing[first..end].fill(true);
     }
 
     fn unite(&mut self, a: usize, b: usize) {

@@ -1,9 +1,10 @@
 //! A slow and simple oracle for the swept removal: the path as thousands of cutters standing still.
 
-use crate::leg::{Leg, Run};
+use crate::leg::{Leg, Run, Way};
 use crate::near::Near;
 use crate::profile::{Edge, Profile};
-use crate::relief::{Grid, Tile, Tooling, Work};
+use crate::relief::{Grid, Tooling, Work};
+use crate::tile::Tile;
 use plane::{Bounds, Point, Segment};
 
 const FACE: f64 = 6.0;
@@ -22,7 +23,7 @@ fn profile(edge: Edge, radius: f64) -> Profile {
 }
 
 fn leg(path: Segment, z: [f64; 2]) -> Leg {
-    Leg { stage: 0, line: 1, run: Run::Feed, path, z, feed: Some(1000.0), step: 0 }
+    Leg::new(Way { stage: 0, line: 1, run: Run::Feed, feed: Some(1000.0), step: 0 }, path, z)
 }
 
 fn line(a: (f64, f64), b: (f64, f64)) -> Segment {
@@ -86,8 +87,16 @@ fn the_sweep_is_what_many_cutters_cut() {
         let grid = Grid::new(size, 0.15, 0.3);
         let work = Work { grid, face_high: FACE, through: 0.0, legs: &legs, tooling: &tooling };
         let near = Near::new(&legs, &tooling, size, FACE);
-        let cuts =
-            work.cut(|tile: &Tile| (0..tile.height).map(|r| tile.cells(r).to_vec()).collect::<Vec<_>>(), &()).unwrap();
+        let cuts = work
+            .cut(
+                |tile: &Tile| {
+                    (0..tile.height)
+                        .map(|r| (0..tile.width).map(|c| tile.height_at(c, r)).collect::<Vec<_>>())
+                        .collect::<Vec<_>>()
+                },
+                &(),
+            )
+            .unwrap();
         assert_eq!(cuts.len(), 1);
         let mut removed = 0.0;
         for (row, cells) in cuts[0].judged.iter().enumerate() {

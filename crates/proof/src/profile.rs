@@ -53,6 +53,10 @@ impl Profile {
         }
     }
 
+    pub(crate) fn is_flat(&self) -> bool {
+        self.edge == Edge::Flat
+    }
+
     /// Height of the edge above the tip at a distance from the axis, not beyond the radius.
     pub(crate) fn rise(&self, distance: f64) -> f64 {
         match self.edge {

@@ -7,17 +7,19 @@
 
 use crate::Watch;
 use crate::leg::{Leg, Run};
-use crate::profile::{Edge, Profile};
+use crate::profile::Profile;
+pub(crate) use crate::tile::TOUCH;
+use crate::tile::{PATCH, Tile};
 use plane::{Bounds, Point};
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Less than this is the grid's and the text's rounding, mm: half of it is a program's third decimal.
-pub(crate) const TOUCH: f64 = 0.002;
 /// Rapids and shanks are taken narrower by this, so that a wall just cut isn't found as touched, mm.
 const SLIM: f64 = 0.002;
-/// Cells of a tile's side, about: one megabyte of heights.
+/// Cells of a tile's side, about.
 const TILE: usize = 512;
+/// Wider tiles would be too few for several threads.
+const WIDEST_TILE: usize = 1280;
 
 /// More cells than a bed of 600 mm has at 0.02 mm: a larger blank gets a wider pitch, which the proof states.
 const MOST_CELLS: usize = 1_000_000_000;
@@ -53,6 +55,9 @@ impl Grid {
         let (coarse, picture) = (ratio(0.1), ratio(picture_pitch));
         let picture = if coarse * picture / gcd(coarse, picture) > 2 * TILE { coarse } else { picture };
         let unit = coarse * picture / gcd(coarse, picture);
+        // Whole patches, if that isn't too much.
+        let whole = unit * PATCH / gcd(unit, PATCH);
+        let unit = if whole <= WIDEST_TILE { whole } else { unit };
         Self {
             pitch,
             columns: count(size.width(), pitch),
@@ -153,50 +158,6 @@ impl Touch {
     }
 }
 
-/// A tile at work.
-pub(crate) struct Tile {
-    /// First column and row of the grid.
-    pub(crate) column: usize,
-    pub(crate) row: usize,
-    pub(crate) width: usize,
-    pub(crate) height: usize,
-    pitch: f64,
-    pub(crate) heights: Vec<f32>,
-}
-
-impl Tile {
-    pub(crate) fn cells(&self, row: usize) -> &[f32] {
-        &self.heights[row * self.width..(row + 1) * self.width]
-    }
-
-    pub(crate) fn centre(&self, column: usize, row: usize) -> Point {
-        let at = |i: usize| (i as f64 + 0.5) * self.pitch;
-        Point::new(at(self.column + column), at(self.row + row))
-    }
-
-    fn bounds(&self) -> Bounds {
-        let corner = |c: usize, r: usize| Point::new(c as f64 * self.pitch, r as f64 * self.pitch);
-        Bounds { min: corner(self.column, self.row), max: corner(self.column + self.width, self.row + self.height) }
-    }
-
-    /// Rows whose centres lie between two heights.
-    fn rows(&self, low: f64, high: f64) -> std::ops::Range<usize> {
-        span(low / self.pitch - self.row as f64, high / self.pitch - self.row as f64, self.height)
-    }
-
-    /// Columns whose centres lie between two x.
-    fn columns(&self, low: f64, high: f64) -> std::ops::Range<usize> {
-        span(low / self.pitch - self.column as f64, high / self.pitch - self.column as f64, self.width)
-    }
-}
-
-/// Cells from 0 to `count` whose centres (i + 1/2) lie between two places.
-fn span(low: f64, high: f64, count: usize) -> std::ops::Range<usize> {
-    let first = (low - 0.5).ceil().clamp(0.0, count as f64) as usize;
-    let end = ((high - 0.5).floor() + 1.0).clamp(0.0, count as f64) as usize;
-    first..end.max(first)
-}
-
 /// Everything that is cut.
 pub(crate) struct Work<'a> {
     pub(crate) grid: Grid,
@@ -276,14 +237,7 @@ impl Work<'_> {
         let grid = &self.grid;
         let (column, row) = (across * grid.tile, up * grid.tile);
         let (width, height) = (grid.tile.min(grid.columns - column), grid.tile.min(grid.rows - row));
-        let mut tile = Tile {
-            column,
-            row,
-            width,
-            height,
-            pitch: grid.pitch,
-            heights: vec![self.face_high as f32; width * height],
-        };
+        let mut tile = Tile::new(column, row, width, height, grid.pitch, self.face_high);
         let coarse = (width.div_ceil(grid.coarse), height.div_ceil(grid.coarse));
         let mut deaths = vec![u32::MAX; coarse.0 * coarse.1];
         let mut touches = Vec::new();
@@ -292,7 +246,7 @@ impl Work<'_> {
         for &i in list {
             let leg = &self.legs[i as usize];
             while reliefs.len() < leg.stage {
-                tile.push_picture(&mut reliefs, &mut changed, grid.picture);
+                push_picture(&tile, &mut reliefs, &mut changed, grid.picture);
             }
             let Some(tooling) = &self.tooling[leg.stage] else { continue };
             let touch = self.run_leg(&mut tile, i, leg, tooling);
@@ -306,7 +260,7 @@ impl Work<'_> {
             }
         }
         while reliefs.len() < self.tooling.len() {
-            tile.push_picture(&mut reliefs, &mut changed, grid.picture);
+            push_picture(&tile, &mut reliefs, &mut changed, grid.picture);
         }
         let judged = judge(&tile);
         Cut { touches, reliefs, deaths, judged }
@@ -316,23 +270,27 @@ impl Work<'_> {
         let mut touch = Touch::new(index);
         let profile = &tooling.profile;
         if leg.run != Run::Feed {
-            tile.look_before_rapid(leg, profile, &mut touch);
+            let slim = Profile { radius: (profile.radius - SLIM).max(0.0), ..*profile };
+            touch.rapid = tile.above_rapid(leg, &slim);
             if touch.rapid.is_none() {
                 return touch;
             }
         }
-        let before = touch.removed;
-        let deep = tile.remove(leg, profile, tooling.deep, &mut touch);
-        if touch.removed > before {
-            touch.deep_area = deep;
+        let removed = tile.remove(leg, profile, tooling.deep);
+        if removed.sum > 0.0 {
+            let cell = self.grid.pitch * self.grid.pitch;
+            touch.removed = removed.sum * cell;
+            touch.area = removed.touched * cell;
+            (touch.bite, touch.bite_at) = (f64::from(removed.greatest), removed.at);
+            touch.deep_area = removed.deep * cell;
             touch.deep_length = length_in(leg, tile.bounds().grown(profile.radius));
         }
         let low = leg.lowest();
         if profile.shank_radius > profile.radius + SLIM && low + profile.flutes < self.face_high - TOUCH {
-            touch.shank = tile.look_beside(leg, profile.shank_radius - SLIM, profile.flutes);
+            touch.shank = tile.beside(leg, profile.shank_radius - SLIM, profile.flutes);
         }
         if low + profile.stick_out < self.face_high - TOUCH {
-            touch.nut = tile.look_beside(leg, profile.nut_radius, profile.stick_out);
+            touch.nut = tile.beside(leg, profile.nut_radius, profile.stick_out);
         }
         touch
     }
@@ -341,214 +299,21 @@ impl Work<'_> {
 /// Length of a leg inside a box, within a hundredth of the leg, at least what is needed to divide by.
 fn length_in(leg: &Leg, bounds: Bounds) -> f64 {
     let length = leg.path.length();
-    if bounds.contains(leg.path.bounds().min) && bounds.contains(leg.path.bounds().max) {
+    if bounds.contains(leg.bounds(0.0).min) && bounds.contains(leg.bounds(0.0).max) {
         return length;
     }
     let inside = (0..100).filter(|&k| bounds.contains(leg.path.at((f64::from(k) + 0.5) / 100.0))).count();
     length * inside as f64 / 100.0
 }
 
-/// Sums over one span of cells.
-#[derive(Default)]
-struct Strip {
-    greatest: f32,
-    sum: f32,
-    touched: f32,
-    deep: f32,
-}
-
-/// Sums over a span that is lowered to a height; eight lanes, so that the compiler can keep them in vector registers.
-fn sums(cells: &[f32], z: f32, deep: f32) -> Strip {
-    const LANES: usize = 8;
-    let (mut greatest, mut sum, mut touched, mut far) = ([0f32; LANES], [0f32; LANES], [0f32; LANES], [0f32; LANES]);
-    let mut take = |i: usize, cell: f32| {
-        let d = cell - z;
-        let d = if d > 0.0 { d } else { 0.0 };
-        greatest[i] = if d > greatest[i] { d } else { greatest[i] };
-        sum[i] += d;
-        touched[i] += if d > TOUCH as f32 { 1.0 } else { 0.0 };
-        far[i] += if d > deep { 1.0 } else { 0.0 };
+/// Adds the picture after one more stage; the last one again if nothing was cut.
+fn push_picture(tile: &Tile, reliefs: &mut Vec<Vec<f32>>, changed: &mut bool, ratio: usize) {
+    let picture = match reliefs.last() {
+        Some(last) if !*changed => last.clone(),
+        _ => tile.picture(ratio),
     };
-    let chunks = cells.chunks_exact(LANES);
-    for (i, &cell) in chunks.remainder().iter().enumerate() {
-        take(i, cell);
-    }
-    for chunk in chunks {
-        for (i, &cell) in chunk.iter().enumerate() {
-            take(i, cell);
-        }
-    }
-    let mut strip = Strip::default();
-    for i in 0..LANES {
-        strip.greatest = strip.greatest.max(greatest[i]);
-        strip.sum += sum[i];
-        strip.touched += touched[i];
-        strip.deep += far[i];
-    }
-    strip
-}
-
-impl Tile {
-    /// Removes what a leg's edge sweeps; returns the area with a bite beyond `deep`.
-    fn remove(&mut self, leg: &Leg, profile: &Profile, deep: f64, touch: &mut Touch) -> f64 {
-        let reach = profile.radius;
-        let b = leg.bounds(reach);
-        let flat = profile.edge == Edge::Flat && (leg.is_level() || leg.is_upright());
-        let lowest = leg.lowest();
-        let mut spans = [(0.0, 0.0); 4];
-        let cell_area = self.pitch * self.pitch;
-        let mut deep_cells = 0.0;
-        for row in self.rows(b.min.y, b.max.y) {
-            let y = self.centre(0, row).y;
-            let count = leg.row(reach, y, &mut spans);
-            for &(x0, x1) in &spans[..count] {
-                let columns = self.columns(x0, x1);
-                if columns.is_empty() {
-                    continue;
-                }
-                let first = columns.start;
-                let at = row * self.width;
-                let cells = at + columns.start..at + columns.end;
-                let mut strip = Strip::default();
-                let mut peak = None;
-                if flat {
-                    let z = lowest as f32;
-                    let cells = &mut self.heights[cells];
-                    strip = sums(cells, z, deep as f32);
-                    if f64::from(strip.greatest) > touch.bite {
-                        let top = z + strip.greatest * (1.0 - 1e-6);
-                        peak = cells.iter().position(|&h| h >= top);
-                    }
-                    if strip.sum > 0.0 {
-                        cells.iter_mut().for_each(|h| *h = if *h > z { z } else { *h });
-                    }
-                } else {
-                    for column in columns {
-                        let h = self.heights[at + column];
-                        if f64::from(h) <= lowest {
-                            continue;
-                        }
-                        let Some(z) = leg.lowest_at(profile, self.centre(column, row)) else { continue };
-                        let d = h - z as f32;
-                        if d > 0.0 {
-                            if d > strip.greatest {
-                                (strip.greatest, peak) = (d, Some(column - first));
-                            }
-                            strip.sum += d;
-                            strip.touched += f32::from(u8::from(d > TOUCH as f32));
-                            strip.deep += f32::from(u8::from(d > deep as f32));
-                            self.heights[at + column] = z as f32;
-                        }
-                    }
-                }
-                if strip.sum > 0.0 {
-                    touch.removed += f64::from(strip.sum) * cell_area;
-                    touch.area += f64::from(strip.touched) * cell_area;
-                    deep_cells += f64::from(strip.deep);
-                    if f64::from(strip.greatest) > touch.bite {
-                        touch.bite = f64::from(strip.greatest);
-                        touch.bite_at = self.centre(first + peak.unwrap_or(0), row);
-                    }
-                }
-            }
-        }
-        deep_cells * cell_area
-    }
-
-    /// Whether a rapid would meet material.
-    fn look_before_rapid(&self, leg: &Leg, profile: &Profile, touch: &mut Touch) {
-        let slim = Profile { radius: (profile.radius - SLIM).max(0.0), ..*profile };
-        let lowest = leg.lowest();
-        let b = leg.bounds(slim.radius);
-        let mut spans = [(0.0, 0.0); 4];
-        for row in self.rows(b.min.y, b.max.y) {
-            let y = self.centre(0, row).y;
-            let count = if leg.run == Run::Boxed {
-                spans[0] = (b.min.x, b.max.x);
-                1
-            } else {
-                leg.row(slim.radius, y, &mut spans)
-            };
-            for &(x0, x1) in &spans[..count] {
-                for column in self.columns(x0, x1) {
-                    let h = f64::from(self.heights[row * self.width + column]);
-                    if h <= lowest + TOUCH {
-                        continue;
-                    }
-                    let p = self.centre(column, row);
-                    let z = if leg.run == Run::Boxed { Some(lowest) } else { leg.lowest_at(&slim, p) };
-                    let above = z.map_or(0.0, |z| h - z);
-                    if above > TOUCH && touch.rapid.is_none_or(|r| above > r.0) {
-                        touch.rapid = Some((above, p));
-                    }
-                }
-            }
-        }
-    }
-
-    /// Material beside a leg that stands higher above the tip than `rise`, within `reach` of the axis.
-    fn look_beside(&self, leg: &Leg, reach: f64, rise: f64) -> Option<(f64, Point)> {
-        let lowest = leg.lowest() + rise + TOUCH;
-        let b = leg.bounds(reach);
-        let mut spans = [(0.0, 0.0); 4];
-        let mut worst: Option<(f64, Point)> = None;
-        for row in self.rows(b.min.y, b.max.y) {
-            let y = self.centre(0, row).y;
-            let count = leg.row(reach, y, &mut spans);
-            for &(x0, x1) in &spans[..count] {
-                for column in self.columns(x0, x1) {
-                    let h = f64::from(self.heights[row * self.width + column]);
-                    if h <= lowest + worst.map_or(0.0, |w| w.0) {
-                        continue;
-                    }
-                    let p = self.centre(column, row);
-                    let above = leg.lowest_tip_within(reach, p).map_or(0.0, |z| h - z - rise);
-                    if above > TOUCH && worst.is_none_or(|w| above > w.0) {
-                        worst = Some((above, p));
-                    }
-                }
-            }
-        }
-        worst
-    }
-
-    fn mark_deaths(&self, deaths: &mut [u32], ratio: usize, through: f64, b: Bounds, leg: u32) {
-        let across = self.width.div_ceil(ratio);
-        let sample = |i: usize, limit: usize| (i * ratio + ratio / 2).min(limit - 1);
-        let (columns, rows) = (self.columns(b.min.x, b.max.x), self.rows(b.min.y, b.max.y));
-        for r in rows.start / ratio..rows.end.div_ceil(ratio) {
-            for c in columns.start / ratio..columns.end.div_ceil(ratio) {
-                let death = &mut deaths[r * across + c];
-                let h = self.heights[sample(r, self.height) * self.width + sample(c, self.width)];
-                if *death == u32::MAX && f64::from(h) <= through {
-                    *death = leg;
-                }
-            }
-        }
-    }
-
-    /// Adds the picture after one more stage; the last one again if nothing was cut.
-    fn push_picture(&self, reliefs: &mut Vec<Vec<f32>>, changed: &mut bool, ratio: usize) {
-        let picture = match reliefs.last() {
-            Some(last) if !*changed => last.clone(),
-            _ => self.picture(ratio),
-        };
-        *changed = false;
-        reliefs.push(picture);
-    }
-
-    /// The least height under each picture sample.
-    fn picture(&self, ratio: usize) -> Vec<f32> {
-        let across = self.width.div_ceil(ratio);
-        let mut samples = vec![f32::INFINITY; across * self.height.div_ceil(ratio)];
-        for row in 0..self.height {
-            let line = &mut samples[row / ratio * across..(row / ratio + 1) * across];
-            for (sample, cells) in line.iter_mut().zip(self.cells(row).chunks(ratio)) {
-                *sample = cells.iter().fold(*sample, |a, &b| if b < a { b } else { a });
-            }
-        }
-        samples
-    }
+    *changed = false;
+    reliefs.push(picture);
 }
 
 /// Touches of all tiles joined by leg, in the order of legs.

@@ -29,10 +29,19 @@ impl Rows {
         Self { starts, crossings: found.into_iter().map(|f| f.1).collect(), range: first..end }
     }
 
-    /// Stretches of x inside the region on a row.
-    pub(crate) fn inside(&self, row: usize) -> impl Iterator<Item = (f64, f64)> + '_ {
+    /// Whether a row has a place inside the region.
+    pub(crate) fn contains(&self, row: usize, x: f64) -> bool {
+        self.range.contains(&row) && {
+            let list = &self.crossings[self.starts[row] as usize..self.starts[row + 1] as usize];
+            !list.partition_point(|&c| c < x).is_multiple_of(2)
+        }
+    }
+
+    /// Stretches of x inside the region on a row, those that reach beyond `from` and begin before `to`.
+    pub(crate) fn inside(&self, row: usize, from: f64, to: f64) -> impl Iterator<Item = (f64, f64)> + '_ {
         let list = &self.crossings[self.starts[row] as usize..self.starts[row + 1] as usize];
-        list.chunks_exact(2).map(|pair| (pair[0], pair[1]))
+        let first = list.partition_point(|&x| x < from) / 2 * 2;
+        list[first..].chunks_exact(2).map(|pair| (pair[0], pair[1])).take_while(move |pair| pair.0 < to)
     }
 }
 
