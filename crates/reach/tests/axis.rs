@@ -161,3 +161,34 @@ fn many_branches_meet_in_one_node() {
         assert_eq!(axis.branches.len(), n as usize);
     }
 }
+
+/// A cusp between a line and an arc tangent to it is a corner of the region, not one that discs roll round.
+#[test]
+fn a_cusp_is_a_corner() {
+    // A rectangle with a quarter of a disc of radius 12.5 taken out along its lower side, tangent to it.
+    let corner = |x: f64, y: f64, bulge: f64| Vertex { p: Point::new(x, y), bulge };
+    let quarter = (std::f64::consts::FRAC_PI_8).tan();
+    let ring =
+        vec![corner(0.0, 0.0, 0.0), corner(30.0, 0.0, -quarter), corner(17.5, 12.5, 0.0), corner(0.0, 12.5, 0.0)];
+    let region = Region::solid(Contour { vertices: ring });
+    let axis = axis_of(&region);
+    check_distances(&region, &axis);
+    let bounds = region.bounds();
+    assert!(axis.branches.iter().flat_map(|b| &b.spots).all(|s| bounds.contains(s.at)));
+    // Discs shrink to nothing in the cusp.
+    assert!(axis.nodes.iter().any(|n| n.radius < 1e-6 && n.at.distance(Point::new(30.0, 0.0)) < 1e-6));
+}
+
+/// Shapes that touch at a point keep an axis each.
+#[test]
+fn touching_shapes_have_an_axis_each() {
+    let ring = |x: f64| {
+        let at = |x: f64, y: f64| Point::new(x, y);
+        Contour::polygon(vec![at(x, 0.0), at(x + 10.0, -5.0), at(x + 20.0, 0.0), at(x + 10.0, 5.0)])
+    };
+    let shapes = [0.0, 20.0, 40.0].map(|x| Region::solid(ring(x)).shapes.remove(0));
+    let region = Region { shapes: shapes.to_vec() };
+    let axis = axis_of(&region);
+    check_distances(&region, &axis);
+    assert_eq!(axis.nodes.len() as i64 - axis.branches.len() as i64, 3);
+}

@@ -58,6 +58,19 @@ impl Axis {
     /// The axis of a region has as many parts as the region and as many loops as it has holes. Where that isn't found, it is
     /// tried with other feet and with the region's rings mended ([`plane::check`]); the fault says what was found at last.
     pub fn of(region: &Region, stray: f64, step: f64) -> Result<Self, AxisFault> {
+        // What bounds a disc inside a shape is that shape's own edge, even where another shape touches it.
+        let mut all = Self::default();
+        for shape in &region.shapes {
+            let of_shape = Self::of_shape(&Region { shapes: vec![shape.clone()] }, stray, step)?;
+            let first = all.nodes.len();
+            all.nodes.extend(of_shape.nodes);
+            let moved = of_shape.branches.into_iter().map(|b| Branch { ends: b.ends.map(|end| end + first), ..b });
+            all.branches.extend(moved);
+        }
+        Ok(all)
+    }
+
+    fn of_shape(region: &Region, stray: f64, step: f64) -> Result<Self, AxisFault> {
         let mut fault = None;
         let mut mended: Option<Region> = None;
         for (mend, finer) in [(false, 1.0), (false, 0.37), (true, 1.0), (true, 0.37)] {

@@ -11,6 +11,10 @@ use std::collections::BTreeMap;
 const POINT: f64 = 1e-6;
 /// Nodes joined by a branch no longer than this are one that rounding drew apart, mm.
 const APART: f64 = 2e-5;
+/// Two accounts of one branch differ by no more than this share of its length.
+const SAME_LENGTH: f64 = 0.001;
+/// And lie no further apart than this, mm: twice what chords may stray.
+const ON: f64 = 0.01;
 
 /// How often each pair of sites sees each other, from the lower and from the higher one.
 pub(super) fn counts(seen: &BTreeMap<Site, Vec<Run>>) -> BTreeMap<(Site, Site), [usize; 2]> {
@@ -126,7 +130,39 @@ pub(super) fn join(rings: &[Vec<Site>], seen: BTreeMap<Site, Vec<Run>>) -> Axis 
     let mut spots: Vec<Option<Vec<Spot>>> = runs.into_iter().map(|r| Some(r.spots)).collect();
     let branches = wanted.iter().zip(ends).filter_map(|(&k, ends)| Some(Branch { spots: spots[k].take()?, ends }));
     let branches: Vec<(Branch, bool)> = branches.zip(apart).collect();
-    contracted(nodes, branches)
+    let one_sided: Vec<bool> = wanted.iter().map(|&k| twin[k].is_none()).collect();
+    contracted(nodes, without_doubles(branches, &one_sided))
+}
+
+/// Leaves out a branch that was seen from one side only where another lies on it that was seen from the other only, by a
+/// neighbour of its site: both end and run alike.
+fn without_doubles(mut branches: Vec<(Branch, bool)>, one_sided: &[bool]) -> Vec<(Branch, bool)> {
+    let mut doubled = vec![false; branches.len()];
+    let lone: Vec<usize> = (0..branches.len()).filter(|&k| one_sided[k]).collect();
+    for (i, &k) in lone.iter().enumerate() {
+        for &m in &lone[i + 1..] {
+            let (a, b) = (&branches[k].0, &branches[m].0);
+            let ends = a.ends == b.ends || (a.ends[0] == b.ends[1] && a.ends[1] == b.ends[0]);
+            if ends && !doubled[m] && (a.length() - b.length()).abs() <= SAME_LENGTH * a.length() && lies_on(a, b) {
+                doubled[m] = true;
+            }
+        }
+    }
+    let mut k = 0;
+    branches.retain(|_| {
+        k += 1;
+        !doubled[k - 1]
+    });
+    branches
+}
+
+/// Whether the middle spot of a branch lies on another branch.
+fn lies_on(a: &Branch, b: &Branch) -> bool {
+    let at = a.spots[a.spots.len() / 2].at;
+    b.spots.windows(2).any(|w| {
+        let piece = plane::Segment::Line { a: w[0].at, b: w[1].at };
+        piece.distance(at) <= ON
+    })
 }
 
 /// The graph without the branches that aren't `apart` from a point, their ends made one: loops among them enclose nothing.

@@ -257,8 +257,13 @@ fn through_point(p: Point, n: Point, q: Point) -> f64 {
 fn turn_between(before: &Segment, after: &Segment) -> Turn {
     let (Some(d), Some(e)) = (before.direction(1.0), after.direction(0.0)) else { return Turn::Smooth };
     let angle = libm::atan2(d.cross(e), d.dot(e));
+    let bend = |s: &Segment| if let Segment::Arc { radius, sweep, .. } = s { sweep.signum() / radius } else { 0.0 };
     if angle.abs() < SMOOTH {
         Turn::Smooth
+    } else if angle.abs() > std::f64::consts::PI - SMOOTH {
+        // Edges that run back along each other: which of them bends away to the left tells on which side of the first the
+        // second lies, a spike of the region or a slit in it.
+        if bend(before) + bend(after) <= 0.0 { Turn::Outward } else { Turn::Inward(angle.abs()) }
     } else if angle > 0.0 {
         Turn::Outward
     } else {
