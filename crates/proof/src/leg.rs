@@ -72,6 +72,33 @@ pub(crate) enum Sweep {
 }
 
 impl Sweep {
+    /// About a line, or an arc of a quarter turn at most.
+    pub(crate) fn about(path: &Segment, reach: f64) -> Self {
+        let square = reach * reach;
+        match *path {
+            Segment::Line { a, b } => {
+                let along = b - a;
+                let length = along.dot(along);
+                let share = if length > 0.0 { 1.0 / length } else { 0.0 };
+                Self::Line { a, along, share, square }
+            }
+            Segment::Arc { a, b, centre, radius, sweep, .. } => {
+                let inner = (radius - reach).max(0.0);
+                Self::Arc {
+                    a,
+                    b,
+                    centre,
+                    first: (a - centre) * sweep.signum(),
+                    last: (b - centre) * sweep.signum(),
+                    middle: (a - centre) + (b - centre),
+                    inner: inner * inner,
+                    outer: (radius + reach) * (radius + reach),
+                    square,
+                }
+            }
+        }
+    }
+
     #[inline]
     pub(crate) fn covers(&self, p: Point) -> bool {
         match *self {
@@ -246,31 +273,9 @@ impl Leg {
         self.z[0] + slope * down.clamp(0.0, sweep.abs())
     }
 
-    /// The shape swept within a reach of the path, for many questions.
+    /// The shape swept within a reach of the path.
     pub(crate) fn sweep(&self, reach: f64) -> Sweep {
-        let square = reach * reach;
-        match self.path {
-            Segment::Line { a, b } => {
-                let along = b - a;
-                let length = along.dot(along);
-                let share = if length > 0.0 { 1.0 / length } else { 0.0 };
-                Sweep::Line { a, along, share, square }
-            }
-            Segment::Arc { a, b, centre, radius, sweep, .. } => {
-                let inner = (radius - reach).max(0.0);
-                Sweep::Arc {
-                    a,
-                    b,
-                    centre,
-                    first: (a - centre) * sweep.signum(),
-                    last: (b - centre) * sweep.signum(),
-                    middle: (a - centre) + (b - centre),
-                    inner: inner * inner,
-                    outer: (radius + reach) * (radius + reach),
-                    square,
-                }
-            }
-        }
+        Sweep::about(&self.path, reach)
     }
 
     /// The end of the path at which the tip is lowest.

@@ -16,6 +16,7 @@
 mod access;
 mod bounds;
 mod course;
+mod engage;
 mod finding;
 mod hand;
 mod intent;
@@ -40,7 +41,9 @@ mod verdict;
 pub use kinds::KINDS;
 pub use report::report;
 pub use stages::{prove, prove_read};
-pub use verdict::{CutterUse, HandWork, HeightMap, Proof, StageProof, Verdict, WallFigures};
+pub use verdict::{
+    CutterUse, HandWork, HeightMap, MoveLoad, Proof, StageProof, Verdict, WallFigures, WallPlace, WallReport,
+};
 
 /// One program's text.
 #[derive(Debug, Clone, Copy)]

@@ -1,13 +1,15 @@
 //! What each leg asks of cutter, spindle and machine: speed, feed, chip, depth, entry, shank and nut.
 
 use crate::course::{Course, speed_of};
+use crate::engage::{Engaged, Paths};
 use crate::finding::{Found, Tally, mm};
 use crate::kinds;
 use crate::leg::{Leg, Run};
 use crate::profile::{Edge, Profile};
 use crate::relief::{TOUCH, Touch};
-use crate::verdict::CutterUse;
+use crate::verdict::{CutterUse, MoveLoad};
 use plate::{Cutter, Machine, Material, Shop, SpeedNote, SpindleSpeed};
+use rayon::prelude::*;
 use read::{Program, Spindle};
 use reckon::load;
 
@@ -23,6 +25,11 @@ const DIAL: f64 = 0.01;
 const ROUNDING: f64 = 0.002;
 /// A way down along a wall just cut leaves this on it without being a plunge, mm.
 const SLIVER: f64 = 0.005;
+
+/// Engagement is looked at this often, radii.
+const SAMPLE: f64 = 0.5;
+/// On one leg at most so many times.
+const MOST_SAMPLES: usize = 400;
 
 /// Greatest depth below the surface met, mm, for a full slot.
 pub(crate) fn deepest_pass(shop: &Shop, cutter: &Cutter, material: Material) -> f64 {
@@ -43,31 +50,97 @@ pub(crate) struct Loads<'a> {
     pub(crate) cutting: bool,
     /// Pitch of the grid, mm.
     pub(crate) pitch: f64,
+    /// All legs by place, and the number of this program's first one.
+    pub(crate) paths: &'a Paths<'a>,
+    pub(crate) first_leg: usize,
+    /// The hardest material of the blank.
+    pub(crate) material: Material,
+}
+
+impl CutterUse {
+    fn add(&mut self, load: &MoveLoad) {
+        self.widest_engagement = self.widest_engagement.max(load.engagement);
+        self.greatest_rate = self.greatest_rate.max(load.rate);
+        self.greatest_power = self.greatest_power.max(load.power);
+        if load.force > self.greatest_force {
+            (self.greatest_force, self.greatest_bend, self.hardest_line) = (load.force, load.bend, load.line);
+        }
+    }
 }
 
 impl Loads<'_> {
     /// Judges all legs of the program with what they touched, and adds up what the cutter does.
-    pub(crate) fn judge(&self, touches: &[Option<Touch>], tally: &mut Tally) -> CutterUse {
+    pub(crate) fn judge(&self, touches: &[Option<Touch>], tally: &mut Tally) -> (CutterUse, Vec<MoveLoad>) {
+        let engaged = self.engaged(touches);
+        let mut loads = Vec::new();
         let mut sum =
             CutterUse { rapid_length: self.course.rapid_length, lowest: f64::INFINITY, ..CutterUse::default() };
-        for (leg, touch) in self.course.legs.iter().zip(touches) {
+        for ((leg, touch), engaged) in self.course.legs.iter().zip(touches).zip(&engaged) {
             sum.lowest = sum.lowest.min(leg.lowest());
             if leg.run == Run::Feed {
                 let b = leg.bounds(0.0);
                 let e = sum.extents.unwrap_or([b.min.x, b.min.y, b.max.x, b.max.y]);
                 sum.extents = Some([e[0].min(b.min.x), e[1].min(b.min.y), e[2].max(b.max.x), e[3].max(b.max.y)]);
                 self.feed(leg, tally);
+                let length = leg.length();
+                sum.short_moves += u64::from(length > 0.0 && length < self.shop.machine.resolution.to_mm());
             }
             let cuts = touch.as_ref().is_some_and(|t| t.area > 0.0);
             match touch {
                 Some(touch) if cuts || touch.rapid.is_some() || touch.shank.is_some() || touch.nut.is_some() => {
-                    self.contact(leg, touch, tally, &mut sum);
+                    self.contact(leg, touch, engaged.as_ref(), tally, &mut sum);
+                    if let Some(load) = engaged.as_ref().and_then(|e| self.load(leg, touch, e)) {
+                        sum.add(&load);
+                        loads.push(load);
+                    }
                 }
                 _ if leg.run == Run::Feed => sum.air_length += leg.length(),
                 _ => {}
             }
         }
-        sum
+        (sum, loads)
+    }
+
+    /// The engagement of every leg that cuts: the most that any place looked at is engaged, each figure for itself.
+    fn engaged(&self, touches: &[Option<Touch>]) -> Vec<Option<Engaged>> {
+        let step = (SAMPLE * self.profile.radius).max(0.01);
+        let one = |(i, leg): (usize, &Leg)| {
+            let touch = touches[i].as_ref().filter(|t| t.area > 0.0 && self.cutting && !leg.is_upright())?;
+            let parts = ((leg.path.length() / step).ceil() as usize).clamp(1, MOST_SAMPLES);
+            let middles = (0..parts).map(|k| (k as f64 + 0.5) / parts as f64);
+            let shares = middles.chain([leg.path.nearest_share(touch.bite_at)]);
+            let all = shares.map(|share| self.paths.engaged(self.first_leg + i, share, touch.bite));
+            all.reduce(|a, b| Engaged {
+                angle: a.angle.max(b.angle),
+                thickest: a.thickest.max(b.thickest),
+                mean: a.mean.max(b.mean),
+                width: a.width.max(b.width),
+            })
+        };
+        self.course.legs.par_iter().enumerate().map(one).collect()
+    }
+
+    /// What a leg asks of the cutter.
+    fn load(&self, leg: &Leg, touch: &Touch, engaged: &Engaged) -> Option<MoveLoad> {
+        let program = self.program.moves.get(leg.step)?;
+        let speed = speed_of(self.program, program, self.shop.dialect.speed == SpeedNote::Words)?;
+        let feed = leg.feed?;
+        let chip = load::chip_at(feed, speed.max(1e-9), self.cutter.flutes);
+        let rate = feed * touch.bite * engaged.width;
+        let force = load::side_force(self.material, chip * engaged.thickest, touch.bite);
+        Some(MoveLoad {
+            line: leg.line,
+            length: leg.length(),
+            engagement: engaged.angle.to_degrees(),
+            depth: touch.bite,
+            width: engaged.width,
+            thickest_chip: chip * engaged.thickest,
+            mean_chip: chip * engaged.mean,
+            rate,
+            power: load::power(rate, load::specific_energy(self.material)),
+            force,
+            bend: load::bend(self.cutter, force),
+        })
     }
 
     fn found(&self, kind: &'static doubt::Kind, leg: &Leg) -> Found {
@@ -98,7 +171,7 @@ impl Loads<'_> {
     }
 
     /// A leg that touches material.
-    fn contact(&self, leg: &Leg, touch: &Touch, tally: &mut Tally, sum: &mut CutterUse) {
+    fn contact(&self, leg: &Leg, touch: &Touch, engaged: Option<&Engaged>, tally: &mut Tally, sum: &mut CutterUse) {
         let at = touch.bite_at;
         let place = |found: Found| found.at(at.x, at.y, leg.lowest());
         if !self.cutting {
@@ -137,7 +210,7 @@ impl Loads<'_> {
             sum.cutting_length += length;
         }
         self.spindle(leg, touch, tally, sum);
-        self.depth(leg, touch, tally, sum);
+        self.depth(leg, touch, engaged, tally, sum);
         if leg.run == Run::Feed {
             self.entry(leg, touch, tally, sum);
         }
@@ -197,17 +270,21 @@ impl Loads<'_> {
         }
     }
 
-    fn depth(&self, leg: &Leg, touch: &Touch, tally: &mut Tally, sum: &mut CutterUse) {
+    fn depth(&self, leg: &Leg, touch: &Touch, engaged: Option<&Engaged>, tally: &mut Tally, sum: &mut CutterUse) {
         let at = touch.bite_at;
         let place = |found: Found| found.at(at.x, at.y, leg.lowest());
-        sum.deepest_bite = sum.deepest_bite.max(touch.bite);
         let drilling = leg.is_upright() && self.cutter.may_drill;
         // Side force goes with the chip, and a thin cut's chip is thinner: the depth may grow as the chip shrinks.
         // The grid tells a width to one cell, and passes that differ in their last digit leave a film between them that
         // one row of cells may catch: what is no wider than a cell loads nothing.
         let width = (touch.deep_area / touch.deep_length.max(self.profile.radius * 0.5) - self.pitch).max(0.0);
-        let share =
+        let straight =
             load::greatest_chip(load::engagement(width.min(2.0 * self.profile.radius), 2.0 * self.profile.radius));
+        let share = engaged.map_or(straight, |e| if width > 0.0 { e.thickest } else { 0.0 });
+        // A film that a leg shaves off where the passes before came this deep already says nothing about depth.
+        if width > 0.0 || touch.deep_area <= 0.0 {
+            sum.deepest_bite = sum.deepest_bite.max(touch.bite);
+        }
         let allowed = self.deepest / share.max(0.05);
         if !drilling && touch.bite > allowed + TOUCH {
             tally.add(place(self.found(&kinds::BITE_TOO_DEEP, leg)).amount(touch.bite).saying(

@@ -5,10 +5,12 @@ use crate::access::Access;
 use crate::intent::{Class, MARGIN, Wall, Wanted};
 use crate::judge::WALL;
 use crate::near::{FAR, Near};
-use crate::verdict::WallFigures;
+use crate::verdict::{WallFigures, WallPlace, WallReport};
 use plane::Point;
 use plate::{Held, Tabs};
 use rayon::prelude::*;
+use read::Program;
+use std::collections::BTreeMap;
 
 /// Probes are at most this far apart, mm.
 pub(crate) const SPACING: f64 = 0.05;
@@ -51,6 +53,67 @@ pub(crate) struct Probed {
     /// Sum of squares and count behind the root mean square.
     squares: f64,
     counted: u64,
+    counts: BTreeMap<Class, [u64; BINS.len() + 1]>,
+    /// The places farthest off, class by class.
+    worst: BTreeMap<Class, Vec<Touched>>,
+}
+
+/// Upper bounds of the histogram's bins, mm.
+const BINS: [f64; 11] = [-0.05, -0.01, -0.005, -0.002, -0.001, 0.0, 0.001, 0.002, 0.005, 0.01, 0.05];
+/// So many worst places of a wall are told.
+const WORST: usize = 10;
+/// Apart from each other, mm.
+const APART: f64 = 1.0;
+
+impl Probed {
+    /// Counts a probe where a cutter reaches.
+    fn count(&mut self, touched: Touched) {
+        let off = touched.beyond;
+        self.figures.worst_leftover = self.figures.worst_leftover.max(-off);
+        if off > -FAR {
+            self.squares += off * off;
+            self.counted += 1;
+        }
+        let bin = BINS.iter().position(|&b| off <= b).unwrap_or(BINS.len());
+        self.counts.entry(touched.class).or_default()[bin] += 1;
+        self.rank(touched);
+    }
+
+    fn rank(&mut self, touched: Touched) {
+        let list = self.worst.entry(touched.class).or_default();
+        let off = touched.beyond.abs();
+        if list.len() >= WORST && list[list.len() - 1].beyond.abs() >= off {
+            return;
+        }
+        if let Some(near) = list.iter().position(|t| t.at.distance(touched.at) < APART) {
+            if list[near].beyond.abs() >= off {
+                return;
+            }
+            list.remove(near);
+        }
+        let at = list.partition_point(|t| t.beyond.abs() >= off);
+        list.insert(at, touched);
+        list.truncate(WORST);
+    }
+
+    /// What is told of each area's walls.
+    pub(crate) fn reports(&self, wanted: &Wanted, programs: &[Program]) -> Vec<WallReport> {
+        let one = |(&class, counts): (&Class, &[u64; BINS.len() + 1])| {
+            let bounds = BINS.iter().map(|&b| Some(b)).chain([None]);
+            let place = |t: &Touched| WallPlace {
+                at: t.at,
+                height: t.height,
+                off: t.beyond,
+                by: t.line.and_then(|(stage, line)| Some((programs.get(stage)?.file.clone(), line))),
+            };
+            WallReport {
+                area: wanted.name(class).to_owned(),
+                histogram: bounds.zip(counts.iter().copied()).collect(),
+                worst: self.worst.get(&class).into_iter().flatten().map(place).collect(),
+            }
+        };
+        self.counts.iter().map(one).collect()
+    }
 }
 
 /// Probes all walls.
@@ -68,6 +131,13 @@ pub(crate) fn probe(wanted: &Wanted, access: &Access, near: &Near, leftover: boo
         all.gouges.extend(one.gouges);
         all.leftovers.extend(one.leftovers);
         all.hand.extend(one.hand);
+        for (class, counts) in one.counts {
+            let own = all.counts.entry(class).or_default();
+            own.iter_mut().zip(counts).for_each(|(a, b)| *a += b);
+        }
+        for touched in one.worst.into_values().flatten() {
+            all.rank(touched);
+        }
     }
     if all.counted > 0 {
         all.figures.rms = (all.squares / all.counted as f64).sqrt();
@@ -102,7 +172,7 @@ fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftov
         if !leftover {
             continue;
         }
-        let (left, _) = near.beyond(p, low);
+        let (left, nearest) = near.beyond(p, low);
         if left < -0.001 && !access.stands_beside(wall.low, p, inward) {
             let gap = access.exactly_beyond(wall.low, p);
             if gap > REACHED {
@@ -120,12 +190,10 @@ fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftov
             }
             probed.leftovers.push(Touched { class: wall.low, at: p, height: low, beyond: left, line: None });
         }
+        let (off, height, by) = if cut > left.abs() { (cut, high, by) } else { (left, low, nearest) };
+        let line = by.map(|l| (l.stage, l.line));
+        probed.count(Touched { class: wall.low, at: p, height, beyond: off, line });
         probed.figures.worst_leftover = probed.figures.worst_leftover.max(-left);
-        let value = if cut > left.abs() { cut } else { left };
-        if value > -FAR {
-            probed.squares += value * value;
-            probed.counted += 1;
-        }
     }
     probed
 }
@@ -159,9 +227,7 @@ fn lean_probe(
         probed.leftovers.push(Touched { class: wall.low, at, height, beyond: cut, line: None });
     }
     probed.figures.worst_gouge = probed.figures.worst_gouge.max(cut);
-    probed.figures.worst_leftover = probed.figures.worst_leftover.max(-cut);
-    probed.squares += cut * cut;
-    probed.counted += 1;
+    probed.count(Touched { class: wall.low, at, height, beyond: cut, line });
 }
 
 /// The tabs that hold what a class's cut sets free.

@@ -2,6 +2,7 @@
 
 use crate::access::Access;
 use crate::course::{self, Course, Ground};
+use crate::engage::Paths;
 use crate::finding::{Found, Tally, mm};
 use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
 use crate::judge::{Fault, HandRun, Judge, Wrong, join_faults};
@@ -17,6 +18,7 @@ use crate::{ProgramText, Settings, Watch, bounds, hand, kinds, tabs};
 use plate::{Cutter, FloorKind, Form, Held, Intent, Material, Shop};
 use quantity::Length;
 use read::Program;
+use reckon::load;
 use std::collections::BTreeMap;
 
 /// The groove around the plate may be wider than the widest cutter by this, mm.
@@ -78,11 +80,20 @@ pub fn prove_read(
     watch.progress(0.9);
     let touches = join_touches(cuts.iter().map(|c| &c.touches), legs.len());
     let reliefs = reliefs(&grid, &cuts, stages.len());
+    let paths = Paths::new(&legs, &tooling, wanted.size, wanted.face_high);
     let mut proofs = Vec::new();
     let mut first_leg = 0;
     for (stage, relief) in stages.iter().zip(reliefs.iter()) {
         let end = first_leg + stage.course.legs.len();
-        proofs.push(stage.judge(shop, intent, &touches[first_leg..end], relief.clone(), grid.pitch, &mut tally));
+        proofs.push(stage.judge(
+            shop,
+            intent,
+            &touches[first_leg..end],
+            relief.clone(),
+            grid.pitch,
+            (&paths, first_leg),
+            &mut tally,
+        ));
         first_leg = end;
     }
     let faults = join_faults(cuts.iter().map(|c| &c.judged));
@@ -107,6 +118,7 @@ pub fn prove_read(
         findings,
         hand_work,
         walls: probed.figures,
+        wall_reports: probed.reports(&wanted, programs),
         greatest_floor_error,
         pitch: grid.pitch,
         cells: (grid.columns * grid.rows) as u64,
@@ -194,10 +206,15 @@ impl<'a> Stage<'a> {
         touches: &[Option<Touch>],
         relief: HeightMap,
         pitch: f64,
+        ways: (&Paths, usize),
         tally: &mut Tally,
     ) -> StageProof {
         let body = self.cutter.or_else(|| shop.cutters.first());
-        let cutter_use = match (body, self.profile) {
+        let layers = intent.blank.layers.iter().map(|l| l.sheet.material);
+        let hardest = |a: Material, b: Material| {
+            if load::specific_energy(b) > load::specific_energy(a) { b } else { a }
+        };
+        let (cutter_use, loads) = match (body, self.profile) {
             (Some(cutter), Some(profile)) => Loads {
                 shop,
                 stage: self.index,
@@ -208,9 +225,12 @@ impl<'a> Stage<'a> {
                 deepest: self.deepest,
                 cutting: self.cutting,
                 pitch,
+                paths: ways.0,
+                first_leg: ways.1,
+                material: layers.reduce(hardest).unwrap_or(Material::CastAcrylic),
             }
             .judge(touches, tally),
-            _ => CutterUse { lowest: f64::INFINITY, ..CutterUse::default() },
+            _ => (CutterUse { lowest: f64::INFINITY, ..CutterUse::default() }, Vec::new()),
         };
         if !self.cutting {
             let highest = intent.highest().to_mm();
@@ -235,6 +255,7 @@ impl<'a> Stage<'a> {
             cutting_width: self.cutter.map_or(0.0, |c| c.cutting_width.to_mm()),
             minutes: seconds / 60.0,
             cutter_use,
+            loads,
             relief,
         }
     }

@@ -29,6 +29,8 @@ pub struct Proof {
     pub hand_work: Vec<HandWork>,
     /// How the walls came out.
     pub walls: WallFigures,
+    /// The same area by area.
+    pub wall_reports: Vec<WallReport>,
     /// How the floors came out: the greatest difference from intent where a cutter reaches, mm.
     pub greatest_floor_error: f64,
     /// Pitch of the grid, mm.
@@ -55,9 +57,39 @@ pub struct StageProof {
     pub minutes: f64,
     /// Figures of what the cutter does.
     pub cutter_use: CutterUse,
+    /// What each move in material asks of the cutter, in the order of the program.
+    #[serde(skip)]
+    pub loads: Vec<MoveLoad>,
     /// The model after this stage, for pictures.
     #[serde(skip)]
     pub relief: HeightMap,
+}
+
+/// What one move (or a quarter turn of an arc) asks of the cutter, at its worst place.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct MoveLoad {
+    /// Line of the program, from 1.
+    pub line: u32,
+    /// Length of the move, mm.
+    pub length: f64,
+    /// Engagement of the cutter's front, degrees.
+    pub engagement: f64,
+    /// Deepest cut below the surface met, mm.
+    pub depth: f64,
+    /// Radial width of the cut, mm.
+    pub width: f64,
+    /// Thickest chip of a flute, mm.
+    pub thickest_chip: f64,
+    /// Mean chip of a flute over the engaged angle, mm.
+    pub mean_chip: f64,
+    /// Removal rate, mm³/min: feed, depth and width.
+    pub rate: f64,
+    /// Power at the cut, W: rate times specific energy.
+    pub power: f64,
+    /// Peak side force of one flute, N: specific energy times chip section.
+    pub force: f64,
+    /// How far the force bends the cutter at its tip, mm.
+    pub bend: f64,
 }
 
 /// What a cutter does in one program.
@@ -81,6 +113,20 @@ pub struct CutterUse {
     pub thickest_chip: f64,
     /// Steepest entry into material, degrees.
     pub steepest_entry: f64,
+    /// Widest engagement of the cutter's front, degrees: 180 is a slot.
+    pub widest_engagement: f64,
+    /// Greatest removal rate, mm³/min.
+    pub greatest_rate: f64,
+    /// Greatest power at the cut, W.
+    pub greatest_power: f64,
+    /// Greatest peak side force of one flute, N.
+    pub greatest_force: f64,
+    /// How far that force bends the cutter, mm.
+    pub greatest_bend: f64,
+    /// Line of the program that asks for that force; 0 if nothing is cut.
+    pub hardest_line: u32,
+    /// Feed moves shorter than the machine's smallest step.
+    pub short_moves: u64,
     /// Extents of the moves with feed, mm: least x, least y, greatest x, greatest y.
     pub extents: Option<[f64; 4]>,
 }
@@ -117,6 +163,30 @@ pub struct WallFigures {
     pub worst_leftover: f64,
     /// Root mean square of the signed distances where a cutter reaches, mm.
     pub rms: f64,
+}
+
+/// How the walls of one area came out, where a cutter reaches.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WallReport {
+    /// The area's name.
+    pub area: String,
+    /// Probes by how far the edge came beyond the wall, mm: upper bounds and counts, the last without a bound.
+    pub histogram: Vec<(Option<f64>, u64)>,
+    /// The places farthest off, worst first, ten at most and none within 1 mm of a worse one.
+    pub worst: Vec<WallPlace>,
+}
+
+/// A place on a wall.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WallPlace {
+    /// mm on the blank.
+    pub at: Point,
+    /// Height of the probe above the table, mm.
+    pub height: f64,
+    /// How far the edge came beyond the wall, mm; negative is left.
+    pub off: f64,
+    /// File and line of the move that came nearest.
+    pub by: Option<(String, u32)>,
 }
 
 /// Heights on a coarser grid, for pictures.

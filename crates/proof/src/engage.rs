@@ -1,0 +1,418 @@
+//! How much of a cutter is in material: the directions of its front that no leg before has cut free.
+//!
+//! It is reckoned from the shapes that the legs sweep, not from the grid: round the cutter's axis, at half the depth of
+//! its bite, each earlier leg frees a stretch of directions whose ends are where circles and lines cross. What is left of
+//! the half circle ahead is engaged. A chip is `fz cos(a)` thick at a direction that is `a` aside of the way ahead.
+
+use crate::leg::{Leg, Run, Sweep};
+use crate::relief::Tooling;
+use plane::{Bounds, Point, Segment};
+use std::f64::consts::FRAC_PI_2;
+
+/// Side of a cell of the index, mm.
+const CELL: f64 = 1.0;
+/// What is freed by less than this isn't told from what the cutter stands at, mm.
+const NEAR: f64 = 1e-6;
+/// Cells of the index at most.
+const MOST_CELLS: f64 = 4e6;
+
+/// What one place of a path asks of the cutter.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Engaged {
+    /// Angle of the cutter's front in material, radians, up to pi.
+    pub(crate) angle: f64,
+    /// Thickest chip, as a share of the feed per flute.
+    pub(crate) thickest: f64,
+    /// Mean chip over the engaged angle, as a share of the feed per flute.
+    pub(crate) mean: f64,
+    /// Radial width of the cut, mm: its share of the removal rate.
+    pub(crate) width: f64,
+}
+
+/// The paths of all legs by place.
+pub(crate) struct Paths<'a> {
+    legs: &'a [Leg],
+    tooling: &'a [Option<Tooling>],
+    size: Bounds,
+    widest: f64,
+    cell: f64,
+    columns: usize,
+    rows: usize,
+    starts: Vec<u32>,
+    members: Vec<u32>,
+}
+
+impl<'a> Paths<'a> {
+    /// Sorts the legs that come below `top` over a blank.
+    pub(crate) fn new(legs: &'a [Leg], tooling: &'a [Option<Tooling>], size: Bounds, top: f64) -> Self {
+        let cell = CELL.max((size.width() * size.height() / MOST_CELLS).sqrt());
+        let columns = (size.width() / cell).ceil().max(1.0) as usize;
+        let rows = (size.height() / cell).ceil().max(1.0) as usize;
+        let widest = tooling.iter().flatten().map(|t| t.profile.radius).fold(0.0, f64::max);
+        let mut paths = Self { legs, tooling, size, widest, cell, columns, rows, starts: vec![], members: vec![] };
+        let mut entries: Vec<(u32, u32)> = Vec::new();
+        for (i, leg) in legs.iter().enumerate() {
+            if leg.lowest() < top && leg.run != Run::Boxed && tooling[leg.stage].is_some() {
+                let near = leg.bounds(widest);
+                if near.meets(size) {
+                    paths.visit(leg.bounds(0.0), |cell, at| {
+                        if leg.distance(at) <= 0.708 * paths.cell {
+                            entries.push((cell as u32, i as u32));
+                        }
+                    });
+                }
+            }
+        }
+        entries.sort_unstable();
+        let mut starts = vec![0u32; columns * rows + 1];
+        for &(cell, _) in &entries {
+            starts[cell as usize + 1] += 1;
+        }
+        for i in 0..columns * rows {
+            starts[i + 1] += starts[i];
+        }
+        (paths.starts, paths.members) = (starts, entries.into_iter().map(|e| e.1).collect());
+        paths
+    }
+
+    /// Cells that a box meets, with their middles. What lies off the blank is kept in the cells along its border.
+    fn visit(&self, b: Bounds, mut visit: impl FnMut(usize, Point)) {
+        let index = |v: f64, n: usize| ((v / self.cell).max(0.0) as usize).min(n - 1);
+        for row in index(b.min.y, self.rows)..=index(b.max.y, self.rows) {
+            for column in index(b.min.x, self.columns)..=index(b.max.x, self.columns) {
+                let at = Point::new((column as f64 + 0.5) * self.cell, (row as f64 + 0.5) * self.cell);
+                visit(row * self.columns + column, at);
+            }
+        }
+    }
+
+    /// The engagement at a share of a leg that bites this deep.
+    pub(crate) fn engaged(&self, index: usize, share: f64, bite: f64) -> Engaged {
+        let leg = &self.legs[index];
+        let Some(tooling) = &self.tooling[leg.stage] else { return Engaged::default() };
+        let (p, Some(ahead)) = (leg.path.at(share), leg.path.direction(share)) else { return Engaged::default() };
+        let tip = leg.z[0] + (leg.z[1] - leg.z[0]) * share;
+        let height = tip + 0.5 * bite;
+        let radius = tooling.profile.radius_at(0.5 * bite);
+        if radius <= 2.0 * NEAR {
+            return Engaged::default();
+        }
+        let front = Front { p, ahead, radius };
+        let mut free: Vec<(f64, f64)> = Vec::with_capacity(32);
+        front.off_blank(self.size, &mut free);
+        let around = Bounds { min: p, max: p }.grown(radius + self.widest);
+        self.visit(around, |cell, _| {
+            let list = self.starts[cell] as usize..self.starts[cell + 1] as usize;
+            for &k in &self.members[list] {
+                if k as usize > index {
+                    break;
+                }
+                self.free_by(k as usize, (index, share), height, &front, &mut free);
+            }
+        });
+        front.rest(&mut free)
+    }
+
+    /// Adds the directions that a leg has freed at a height.
+    fn free_by(&self, k: usize, now: (usize, f64), height: f64, front: &Front, free: &mut Vec<(f64, f64)>) {
+        let leg = &self.legs[k];
+        let Some(tooling) = &self.tooling[leg.stage] else { return };
+        if leg.lowest() >= height {
+            return;
+        }
+        // The stretch that came below the height, of the leg itself what is behind.
+        let until = if k == now.0 { now.1 } else { 1.0 };
+        let [z0, z1] = leg.z;
+        let (mut from, mut to) = (0.0, until);
+        if z0 > height || z1 > height {
+            let cross = (height - z0) / (z1 - z0);
+            if z1 < z0 { from = cross.min(until) } else { to = cross.min(until) }
+        }
+        let path = if from > 0.0 || to < 1.0 { leg.path.piece(from, to) } else { leg.path };
+        // Edges that aren't upright: the least that the stretch has freed.
+        let highest = (z0 + (z1 - z0) * from).max(z0 + (z1 - z0) * to);
+        let reach = tooling.profile.radius_at((height - highest).max(0.0)) - NEAR;
+        if reach > 0.0 && leg.distance(front.p) < reach + front.radius {
+            front.free_beside(&path, reach, free);
+        }
+    }
+}
+
+/// The half circle ahead of a cutter.
+struct Front {
+    p: Point,
+    ahead: Point,
+    radius: f64,
+}
+
+impl Front {
+    fn at(&self, angle: f64) -> Point {
+        self.p + self.ahead.rotated(angle) * self.radius
+    }
+
+    /// Direction of a point as seen from the way ahead.
+    fn angle(&self, to: Point) -> f64 {
+        libm::atan2(self.ahead.cross(to), self.ahead.dot(to))
+    }
+
+    /// Directions in which the shape about a path covers the circle.
+    fn free_beside(&self, path: &Segment, reach: f64, free: &mut Vec<(f64, f64)>) {
+        let mut cuts = [0.0; 12];
+        let mut count = 0;
+        let mut cut = |to: Point| {
+            if self.ahead.dot(to) > 0.0 {
+                cuts[count] = self.angle(to);
+                count += 1;
+            }
+        };
+        self.cross_circle(path.start(), reach, &mut cut);
+        self.cross_circle(path.end(), reach, &mut cut);
+        match *path {
+            Segment::Line { a, b } => {
+                if let Some(along) = (b - a).unit() {
+                    self.cross_line(a + along.left() * reach, along, &mut cut);
+                    self.cross_line(a - along.left() * reach, along, &mut cut);
+                }
+            }
+            Segment::Arc { centre, radius, .. } => {
+                self.cross_circle(centre, radius + reach, &mut cut);
+                self.cross_circle(centre, (radius - reach).abs(), &mut cut);
+            }
+        }
+        let cuts = &mut cuts[..count];
+        cuts.sort_by(f64::total_cmp);
+        let sweep = Sweep::about(path, reach);
+        let mut from = -FRAC_PI_2;
+        for to in cuts.iter().copied().chain([FRAC_PI_2]) {
+            if to > from && sweep.covers(self.at(0.5 * (from + to))) {
+                free.push((from, to));
+            }
+            from = to.max(from);
+        }
+    }
+
+    /// Where another circle crosses the circle.
+    fn cross_circle(&self, centre: Point, radius: f64, cut: &mut impl FnMut(Point)) {
+        let to = centre - self.p;
+        let square = to.dot(to);
+        if square <= 0.0 {
+            return;
+        }
+        let share = 0.5 * (square + self.radius * self.radius - radius * radius) / square;
+        let aside = self.radius * self.radius / square - share * share;
+        if aside >= 0.0 {
+            let aside = to.left() * aside.sqrt();
+            cut(to * share + aside);
+            cut(to * share - aside);
+        }
+    }
+
+    /// Where a line crosses the circle.
+    fn cross_line(&self, on: Point, along: Point, cut: &mut impl FnMut(Point)) {
+        let to = on - self.p;
+        let foot = to - along * to.dot(along);
+        let rest = self.radius * self.radius - foot.dot(foot);
+        if rest >= 0.0 {
+            cut(foot + along * rest.sqrt());
+            cut(foot - along * rest.sqrt());
+        }
+    }
+
+    /// Directions that lie beyond the blank.
+    fn off_blank(&self, size: Bounds, free: &mut Vec<(f64, f64)>) {
+        if size.contains(self.p) && size.grown(-self.radius).contains(self.p) {
+            return;
+        }
+        let mut cuts = vec![-FRAC_PI_2, FRAC_PI_2];
+        let mut cut = |to: Point| {
+            if self.ahead.dot(to) > 0.0 {
+                cuts.push(self.angle(to));
+            }
+        };
+        for (on, along) in [
+            (size.min, Point::new(1.0, 0.0)),
+            (size.min, Point::new(0.0, 1.0)),
+            (size.max, Point::new(1.0, 0.0)),
+            (size.max, Point::new(0.0, 1.0)),
+        ] {
+            self.cross_line(on, along, &mut cut);
+        }
+        cuts.sort_by(f64::total_cmp);
+        for pair in cuts.windows(2) {
+            if pair[1] > pair[0] && !size.contains(self.at(0.5 * (pair[0] + pair[1]))) {
+                free.push((pair[0], pair[1]));
+            }
+        }
+    }
+
+    /// What is left of the half circle.
+    fn rest(&self, free: &mut [(f64, f64)]) -> Engaged {
+        free.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut engaged = Engaged::default();
+        let mut share = 0.0;
+        let mut take = |from: f64, to: f64| {
+            if to > from {
+                let nearest = if from > 0.0 {
+                    from
+                } else if to < 0.0 {
+                    to
+                } else {
+                    0.0
+                };
+                engaged.angle += to - from;
+                engaged.thickest = engaged.thickest.max(libm::cos(nearest));
+                share += libm::sin(to) - libm::sin(from);
+            }
+        };
+        let mut at = -FRAC_PI_2;
+        for &(from, to) in free.iter() {
+            take(at, from);
+            at = at.max(to);
+        }
+        take(at, FRAC_PI_2);
+        engaged.width = share * self.radius;
+        engaged.mean = if engaged.angle > 0.0 { share / engaged.angle } else { 0.0 };
+        engaged
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::leg::Way;
+    use crate::profile::{Edge, Profile};
+    use std::f64::consts::PI;
+
+    const R: f64 = 1.5875;
+
+    fn tooling() -> [Option<Tooling>; 1] {
+        let profile = Profile {
+            edge: Edge::Flat,
+            radius: R,
+            flutes: 20.0,
+            shank_radius: R,
+            stick_out: 30.0,
+            nut_radius: 8.0,
+            body_from: 45.0,
+            body_radius: 30.0,
+        };
+        [Some(Tooling { profile, deep: 9.0 })]
+    }
+
+    fn leg(path: Segment) -> Leg {
+        Leg::new(Way { stage: 0, line: 1, run: Run::Feed, feed: Some(1000.0), step: 0 }, path, [4.0, 4.0])
+    }
+
+    fn line(a: (f64, f64), b: (f64, f64)) -> Leg {
+        leg(Segment::Line { a: Point::new(a.0, a.1), b: Point::new(b.0, b.1) })
+    }
+
+    /// A round of quarter turns.
+    fn round(centre: Point, radius: f64, turn: f64) -> Vec<Leg> {
+        (0..4)
+            .map(|k| {
+                let (from, sweep) = (f64::from(k) * PI / 2.0 * turn, PI / 2.0 * turn);
+                let at = |a: f64| centre + Point::at_angle(a) * radius;
+                leg(Segment::Arc { a: at(from), b: at(from + sweep), centre, radius, from, sweep })
+            })
+            .collect()
+    }
+
+    #[track_caller]
+    fn expect(legs: &[Leg], index: usize, share: f64, degrees: f64) -> Engaged {
+        let tooling = tooling();
+        let size = Bounds { min: Point::default(), max: Point::new(60.0, 60.0) };
+        let paths = Paths::new(legs, &tooling, size, 6.0);
+        let engaged = paths.engaged(index, share, 1.0);
+        let is = engaged.angle.to_degrees();
+        // Half a degree is asked for; NEAR blurs the ends by some hundredths.
+        assert!((is - degrees).abs() < 0.1, "{is} degrees, not {degrees}");
+        engaged
+    }
+
+    /// theta = acos(1 - 2 ae / D): 36.8699, 60 and 90 degrees for ae / D 0.1, 0.25, 0.5; greatest chip sin(theta), mean
+    /// (1 - cos theta) / theta (handbook formulas, derived).
+    #[test]
+    fn straight_cuts() {
+        for (share, degrees, thickest, mean) in
+            [(0.1, 36.8699, 0.6, 0.31080), (0.25, 60.0, 0.8660, 0.47746), (0.5, 90.0, 1.0, 0.63662)]
+        {
+            let over = 2.0 * R * share;
+            // The ground to the right of the second pass is free.
+            let mut legs: Vec<Leg> =
+                (0..4).map(|k| line((5.0, 20.0 - f64::from(k)), (55.0, 20.0 - f64::from(k)))).collect();
+            legs.push(line((5.0, 20.0 + over), (55.0, 20.0 + over)));
+            let engaged = expect(&legs, 4, 0.5, degrees);
+            assert!((engaged.thickest - thickest).abs() < 2e-3, "{engaged:?}");
+            assert!((engaged.mean - mean).abs() < 2e-3, "{engaged:?}");
+            assert!((engaged.width - over).abs() < 2e-3, "{engaged:?}");
+        }
+    }
+
+    /// A slot: half a turn, mean chip 2 / pi, width D. From the blank's edge inward the same, and nothing outside it.
+    #[test]
+    fn slots_and_edges() {
+        let legs =
+            [line((5.0, 20.0), (55.0, 20.0)), line((-10.0, 40.0), (50.0, 40.0)), line((5.0, 20.0), (55.0, 20.0))];
+        let engaged = expect(&legs, 0, 0.5, 180.0);
+        assert!((engaged.mean - 0.63662).abs() < 2e-3 && (engaged.width - 2.0 * R).abs() < 2e-3, "{engaged:?}");
+        expect(&legs, 1, 0.5, 180.0);
+        expect(&legs, 1, 0.05, 0.0);
+        // The same way again is free but for what NEAR leaves: twice sqrt(2 NEAR / r).
+        expect(&legs, 2, 0.5, 0.13);
+        // Along the edge of the blank with half the cutter on it: a quarter turn.
+        expect(&[line((5.0, 0.0), (55.0, 0.0))], 0, 0.5, 90.0);
+    }
+
+    /// Widening a round hole: r 1.5875 on a path of 3 in a hole of 4.0875 is engaged by 57.0013 degrees; outside a boss
+    /// with the same ae of 0.5, 34.3649 (both derived from acos((Rc² - p² - r²) / (2 p r)) and its mirror).
+    #[test]
+    fn holes_and_bosses() {
+        let centre = Point::new(30.0, 30.0);
+        // The hole as it was: rounds that leave nothing inside 4.0875.
+        let mut legs = Vec::new();
+        for radius in [0.4, 1.5, 4.0875 - R] {
+            legs.extend(round(centre, radius, 1.0));
+        }
+        let first = legs.len();
+        legs.extend(round(centre, 3.0, 1.0));
+        expect(&legs, first + 1, 0.5, 57.0013);
+        // A boss: the ground outside 5.0875 is free, and the path goes round at 5.0875 - 0.5 + r from the other side.
+        let (p, ae) = (6.175, 0.5);
+        let mut legs = Vec::new();
+        for k in 0..6 {
+            legs.extend(round(centre, p + ae + 1.2 * f64::from(k), -1.0));
+        }
+        let first = legs.len();
+        legs.extend(round(centre, p, -1.0));
+        // The free ground begins at q = p + ae - r: cos = (p² + r² - q²) / (2 p r), derived.
+        let q: f64 = p + ae - R;
+        let degrees = ((p * p + R * R - q * q) / (2.0 * p * R)).acos().to_degrees();
+        expect(&legs, first + 1, 0.5, degrees);
+    }
+
+    /// A sharp inside corner of 90 degrees with passes a quarter of D apart: theta + 180 - 90 = 150 degrees (derived), just
+    /// before the cutter stands in the corner.
+    #[test]
+    fn sharp_inside_corner() {
+        let over = 0.25 * 2.0 * R;
+        let mut legs = Vec::new();
+        for k in (0..5).rev() {
+            let by = over * f64::from(k + 1);
+            legs.push(line((10.0, 10.0 + by), (40.0 - by, 10.0 + by)));
+            legs.push(line((40.0 - by, 10.0 + by), (40.0 - by, 50.0)));
+        }
+        legs.push(line((10.0, 10.0), (40.0, 10.0)));
+        let last = legs.len() - 1;
+        expect(&legs, last, 0.5, 60.0);
+        expect(&legs, last, 1.0 - 1e-6, 150.0);
+    }
+
+    /// A full turn in its own slot: behind the cutter nothing is left, ahead half a turn until the circle closes.
+    #[test]
+    fn a_circle_closes_on_itself() {
+        let legs = round(Point::new(30.0, 30.0), 10.0, 1.0);
+        expect(&legs, 0, 0.9, 180.0);
+        expect(&legs, 3, 0.5, 180.0);
+    }
+}
