@@ -329,31 +329,56 @@ fn form(reading: &mut Reading<'_>, t: &Table<'_>, diameter: Option<Length>) -> O
     let word = reading.word_or(t, "form")?;
     let angle = reading.number(t, "angle");
     let tip = reading.length_or(t, "tip");
-    if word == "vee" {
-        if !t.has("angle") {
-            let doubt = CUTTER_CONTRADICTION
-                .refusal("a vee cutter needs its included angle")
-                .way_out("add it in degrees as sold, for example `angle = 60`");
-            reading.doubt(doubt, t.key_span("form"));
-            return None;
+    let corner = reading.length(t, "corner");
+    let mut contradicted = |message: String, way_out: &str, key: &str| {
+        reading.doubt(CUTTER_CONTRADICTION.refusal(message).way_out(way_out), t.key_span(key));
+    };
+    let (takes, form): (&[&str], Option<Form>) = match word.as_str() {
+        "vee" | "taper" => {
+            if !t.has("angle") {
+                let way_out = "add it in degrees as sold, for example `angle = 60`";
+                contradicted(format!("a {word} cutter needs its included angle"), way_out, "form");
+                return None;
+            }
+            let (angle, tip) = (Angle::deg(angle?.value), tip?);
+            if diameter.is_some_and(|d| tip >= d) {
+                let way_out =
+                    "`tip` is the diameter of the small flat at a vee's point (0 for a point) or of a taper's ball";
+                contradicted(format!("a tip of {tip} leaves nothing of the {word}"), way_out, "tip");
+                return None;
+            }
+            if word == "taper" && tip <= Length::ZERO {
+                let way_out = "add it, for example `tip = 0.5`, or say `form = \"vee\"`";
+                contradicted("a taper needs the diameter of the ball at its tip".to_owned(), way_out, "form");
+                return None;
+            }
+            (&["angle", "tip"], Some(if word == "vee" { Form::Vee { angle, tip } } else { Form::Taper { angle, tip } }))
         }
-        let (angle, tip) = (angle?, tip?);
-        if diameter.is_some_and(|d| tip >= d) {
-            let doubt = CUTTER_CONTRADICTION
-                .refusal(format!("a tip of {tip} leaves nothing of the vee"))
-                .way_out("`tip` is the diameter of the small flat at the point; 0 for a point");
-            reading.doubt(doubt, t.key_span("tip"));
-            return None;
+        "bull nose" => {
+            if !t.has("corner") {
+                let way_out = "add it, for example `corner = 0.5`";
+                contradicted("a bull nose needs the radius of its corners".to_owned(), way_out, "form");
+                return None;
+            }
+            let corner = corner?.value;
+            if diameter.is_some_and(|d| corner * 2.0 > d) {
+                let way_out = "`corner` is a radius, at most half the diameter; at half, say `form = \"ball\"`";
+                contradicted(format!("corners of {corner} don't fit on the cutter"), way_out, "corner");
+                return None;
+            }
+            (&["corner"], Some(Form::BullNose { corner }))
         }
-        return Some(Form::Vee { angle: Angle::deg(angle.value), tip });
+        "ball" => (&[], Some(Form::Ball)),
+        _ => (&[], Some(Form::Flat)),
+    };
+    for key in ["angle", "tip", "corner"].into_iter().filter(|k| t.has(k) && !takes.contains(k)) {
+        let has = match key {
+            "corner" => "say `form = \"bull nose\"`",
+            _ => "say `form = \"vee\"`",
+        };
+        contradicted(format!("a {word} cutter has no `{key}`"), &format!("take it out, or {has}"), key);
     }
-    for key in ["angle", "tip"].into_iter().filter(|k| t.has(k)) {
-        let doubt = CUTTER_CONTRADICTION
-            .refusal(format!("a {word} cutter has no `{key}`"))
-            .way_out("take it out, or say `form = \"vee\"`");
-        reading.doubt(doubt, t.key_span(key));
-    }
-    Some(if word == "ball" { Form::Ball } else { Form::Flat })
+    form
 }
 
 fn sheet(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Sheet> {

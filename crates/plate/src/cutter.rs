@@ -18,6 +18,18 @@ pub enum Form {
         /// Diameter of the flat at the tip; zero for a point.
         tip: Length,
     },
+    /// Flat end with rounded corners.
+    BullNose {
+        /// Radius of the corners.
+        corner: Length,
+    },
+    /// Cone that ends in a ball which it touches smoothly.
+    Taper {
+        /// Included angle of the cone.
+        angle: Angle,
+        /// Diameter of the ball at the tip.
+        tip: Length,
+    },
 }
 
 /// A cutter of the shop.
@@ -64,7 +76,9 @@ impl Cutter {
     /// Radius that cuts at a height above the tip, mm, up to the end of the flutes (above them the shank
     /// rules). Zero below the tip.
     ///
-    /// Ball: sqrt(2 r h - h²); vee: tip/2 + h tan(angle/2), at most the cutter's radius.
+    /// Ball: sqrt(2 r h - h²); vee: tip/2 + h tan(angle/2), at most the cutter's radius; bull nose of corner c: r - c +
+    /// sqrt(2 c h - h²); taper with a ball of radius b and half angle a: the ball up to b (1 - sin a), from there on
+    /// b cos a + (h - b (1 - sin a)) tan a.
     pub fn radius_at(&self, rise: f64) -> f64 {
         let r = self.radius();
         if rise < 0.0 {
@@ -75,6 +89,17 @@ impl Cutter {
             Form::Ball if rise >= r => r,
             Form::Ball => libm::sqrt(rise * (2.0 * r - rise)),
             Form::Vee { angle, tip } => r.min(tip.to_mm() / 2.0 + rise * libm::tan(angle.to_rad() / 2.0)),
+            Form::BullNose { corner } if rise >= corner.to_mm() => r,
+            Form::BullNose { corner } => r - corner.to_mm() + libm::sqrt(rise * (2.0 * corner.to_mm() - rise)),
+            Form::Taper { angle, tip } => {
+                let (half, ball) = (angle.to_rad() / 2.0, tip.to_mm() / 2.0);
+                let joint = ball * (1.0 - libm::sin(half));
+                if rise <= joint {
+                    libm::sqrt(rise * (2.0 * ball - rise))
+                } else {
+                    r.min(ball * libm::cos(half) + (rise - joint) * libm::tan(half))
+                }
+            }
         }
     }
 
@@ -89,6 +114,20 @@ impl Cutter {
             Form::Flat => 0.0,
             Form::Ball => r - libm::sqrt(r * r - distance * distance),
             Form::Vee { angle, tip } => (distance - tip.to_mm() / 2.0).max(0.0) / libm::tan(angle.to_rad() / 2.0),
+            Form::BullNose { corner } => {
+                let c = corner.to_mm();
+                let out = (distance - (r - c)).max(0.0);
+                c - libm::sqrt((c * c - out * out).max(0.0))
+            }
+            Form::Taper { angle, tip } => {
+                let (half, ball) = (angle.to_rad() / 2.0, tip.to_mm() / 2.0);
+                let joint = ball * libm::cos(half);
+                if distance <= joint {
+                    ball - libm::sqrt(ball * ball - distance * distance)
+                } else {
+                    ball * (1.0 - libm::sin(half)) + (distance - joint) / libm::tan(half)
+                }
+            }
         })
     }
 }

@@ -363,6 +363,12 @@ impl Leg {
                 let flat = (tip * tip - aside * aside).max(0.0).sqrt();
                 downhill(x.max(flat).min(half))
             }
+            Edge::Bull { .. } | Edge::Taper { .. } => {
+                // No closed form: the height is a convex function of the way.
+                let height =
+                    |t: f64| self.z[0] + slope * t + profile.rise(libm::hypot(t - at, aside).min(profile.radius));
+                return least_between(&height, first.min(length), last.max(0.0));
+            }
         };
         let t = best.clamp(first.min(length), last.max(0.0));
         self.z[0] + slope * t + profile.rise(libm::hypot(t - at, aside).min(profile.radius))
@@ -389,7 +395,7 @@ impl Leg {
             }
             let found = match profile.edge {
                 Edge::Flat => self.z[0] + slope * if slope < 0.0 { last } else { first },
-                Edge::Ball | Edge::Vee { .. } => least_between(&height, first, last),
+                _ => least_between(&height, first, last),
             };
             least = least.min(found);
         }

@@ -17,7 +17,7 @@ use reckon::load;
 pub(crate) const DEPTH_SLACK: f64 = 1.25;
 /// Steepest entry, degrees: common practice is 3 to 5.
 const STEEPEST: f64 = 5.5;
-/// Steepest entry of a vee, which cuts with its point, degrees (our own limit, no source).
+/// Steepest entry of a vee or a taper, which cuts with its point, degrees (our own limit, no source).
 const STEEPEST_VEE: f64 = 45.0;
 /// A speed is settable if a dial's position is this near, as a share.
 const DIAL: f64 = 0.01;
@@ -323,7 +323,8 @@ impl Loads<'_> {
             return;
         }
         sum.steepest_entry = sum.steepest_entry.max(descent);
-        let steepest = if matches!(self.profile.edge, Edge::Vee { .. }) { STEEPEST_VEE } else { STEEPEST };
+        let steepest =
+            if matches!(self.profile.edge, Edge::Vee { .. } | Edge::Taper { .. }) { STEEPEST_VEE } else { STEEPEST };
         if descent > steepest {
             tally.add(place(self.found(&kinds::STEEP_ENTRY, leg)).amount(descent).saying(
                 format!("the cutter enters at {descent:.1} degrees; at most {steepest} is allowed"),

@@ -22,6 +22,13 @@ fn profile(edge: Edge, radius: f64) -> Profile {
     }
 }
 
+/// A ball of 0.3 mm on a cone of 10 degrees each side.
+fn taper() -> Edge {
+    let half: f64 = 10f64.to_radians();
+    let (sine, cosine) = (libm::sin(half), libm::cos(half));
+    Edge::Taper { ball: 0.3, joint: 0.3 * cosine, from: 0.3 * (1.0 - sine), rise: cosine / sine }
+}
+
 fn leg(path: Segment, z: [f64; 2]) -> Leg {
     Leg::new(Way { stage: 0, line: 1, run: Run::Feed, feed: Some(1000.0), step: 0 }, path, z)
 }
@@ -80,7 +87,10 @@ fn slow(legs: &[Leg], profile: &Profile, p: Point) -> f64 {
 #[test]
 fn the_sweep_is_what_many_cutters_cut() {
     let legs = legs();
-    for edge in [Edge::Flat, Edge::Ball, Edge::Vee { tip: 0.1, rise: 1.0 }, Edge::Vee { tip: 0.0, rise: 1.8 }] {
+    let bull = Edge::Bull { corner: 0.4 };
+    for edge in
+        [Edge::Flat, Edge::Ball, Edge::Vee { tip: 0.1, rise: 1.0 }, Edge::Vee { tip: 0.0, rise: 1.8 }, bull, taper()]
+    {
         let profile = profile(edge, 1.1);
         let tooling = [Some(Tooling { profile, deep: 9.0 })];
         let size = Bounds { min: Point::default(), max: Point::new(10.0, 9.0) };
@@ -122,7 +132,8 @@ fn the_sweep_is_what_many_cutters_cut() {
 #[test]
 fn edges_at_a_height_are_what_many_cutters_reach() {
     let legs = legs();
-    for edge in [Edge::Flat, Edge::Ball, Edge::Vee { tip: 0.1, rise: 1.0 }] {
+    let bull = Edge::Bull { corner: 0.4 };
+    for edge in [Edge::Flat, Edge::Ball, Edge::Vee { tip: 0.1, rise: 1.0 }, bull, taper()] {
         let profile = profile(edge, 1.1);
         let tooling = [Some(Tooling { profile, deep: 9.0 })];
         let size = Bounds { min: Point::default(), max: Point::new(10.0, 9.0) };

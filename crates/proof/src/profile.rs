@@ -11,6 +11,10 @@ pub(crate) enum Edge {
     Ball,
     /// Vee: radius of the flat at the tip, and rise for each mm of radius.
     Vee { tip: f64, rise: f64 },
+    /// Flat end with corners of this radius.
+    Bull { corner: f64 },
+    /// Ball of this radius that goes over into a cone at a radius and a height.
+    Taper { ball: f64, joint: f64, from: f64, rise: f64 },
 }
 
 /// The turned shape of a cutter in its collet.
@@ -39,6 +43,16 @@ impl Profile {
                 let half = libm::tan(angle.to_rad() / 2.0).max(1e-9);
                 Edge::Vee { tip: (tip.to_mm() / 2.0).min(cutter.radius()), rise: 1.0 / half }
             }
+            Form::BullNose { corner } => Edge::Bull { corner: corner.to_mm().min(cutter.radius()) },
+            Form::Taper { angle, tip } => {
+                let (half, ball) = (angle.to_rad() / 2.0, (tip.to_mm() / 2.0).min(cutter.radius()));
+                Edge::Taper {
+                    ball,
+                    joint: ball * libm::cos(half),
+                    from: ball * (1.0 - libm::sin(half)),
+                    rise: 1.0 / libm::tan(half).max(1e-9),
+                }
+            }
         };
         let stick_out = cutter.stick_out.to_mm();
         Self {
@@ -63,6 +77,17 @@ impl Profile {
             Edge::Flat => 0.0,
             Edge::Ball => self.radius - (self.radius * self.radius - distance * distance).max(0.0).sqrt(),
             Edge::Vee { tip, rise } => (distance - tip).max(0.0) * rise,
+            Edge::Bull { corner } => {
+                let out = (distance - (self.radius - corner)).max(0.0);
+                corner - (corner * corner - out * out).max(0.0).sqrt()
+            }
+            Edge::Taper { ball, joint, from, rise } => {
+                if distance <= joint {
+                    ball - (ball * ball - distance * distance).max(0.0).sqrt()
+                } else {
+                    from + (distance - joint) * rise
+                }
+            }
         }
     }
 
@@ -76,6 +101,10 @@ impl Profile {
             Edge::Ball if rise >= self.radius => self.radius,
             Edge::Ball => (rise * (2.0 * self.radius - rise)).max(0.0).sqrt(),
             Edge::Vee { tip, rise: slope } => self.radius.min(tip + rise / slope),
+            Edge::Bull { corner } if rise >= corner => self.radius,
+            Edge::Bull { corner } => self.radius - corner + (rise * (2.0 * corner - rise)).max(0.0).sqrt(),
+            Edge::Taper { ball, from, .. } if rise <= from => (rise * (2.0 * ball - rise)).max(0.0).sqrt(),
+            Edge::Taper { joint, from, rise: slope, .. } => self.radius.min(joint + (rise - from) / slope),
         }
     }
 

@@ -218,8 +218,8 @@ fn pass_depth(shop: &Shop, cutter: &Cutter, material: Material, chip: f64, feed:
     let power_per_depth = power(diameter * feed.to_mm_per_min(), specific_energy(material)).max(1e-9);
     // A vee or ball cuts less than its width near the tip, so the flat cutter's limits hold for them too.
     let rule = match cutter.form {
-        Form::Flat => DEPTH_SHARE * diameter,
-        Form::Ball | Form::Vee { .. } => DEPTH_SHARE * diameter / 2.0,
+        Form::Flat | Form::BullNose { .. } => DEPTH_SHARE * diameter,
+        Form::Ball | Form::Vee { .. } | Form::Taper { .. } => DEPTH_SHARE * diameter / 2.0,
     };
     [
         (flutes, Limit::Flutes),
