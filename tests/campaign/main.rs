@@ -1,0 +1,209 @@
+//! The damage campaign: random single faults in proven programs and in what they are run in. A slow and simple oracle of the
+//! test's own judges each harmful or harmless; every harmful one must be refused or undecided, and of the harmless ones
+//! nearly all proven.
+//!
+//! `five_thousand` repeats it on the demo and twenty icons; the environment variables `DAMAGE_SEED` and `DAMAGE_MUTANTS`
+//! choose others and how many, `DAMAGE_ONE` one index of one plate, `DAMAGE_PLATE` one plate.
+#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
+#![expect(clippy::panic, reason = "says what a plate fails by")]
+#![expect(clippy::disallowed_methods, reason = "no output depends on the oracle's last bits")]
+
+mod cutting;
+mod faults;
+#[path = "../icons/mod.rs"]
+mod icons;
+mod oracle;
+mod plates;
+mod shape;
+mod strokes;
+mod text;
+
+use faults::{Dice, Mutant, mutant};
+use oracle::{Judged, World};
+use plates::Plate;
+use proof::{Proof, Verdict};
+use rayon::prelude::*;
+use shape::Levels;
+use std::collections::{BTreeMap, BTreeSet};
+use std::time::Instant;
+
+/// What came of one mutant.
+struct Outcome {
+    plate: usize,
+    index: u64,
+    kind: &'static str,
+    what: String,
+    judged: Judged,
+    verdict: Verdict,
+    /// Ids of what tells, with the first message.
+    said: Vec<(&'static str, String)>,
+    oracle: f64,
+    prover: f64,
+}
+
+/// Counts of one kind of fault.
+#[derive(Default)]
+struct Row {
+    all: usize,
+    harmful: usize,
+    undecided: usize,
+    on_the_line: usize,
+    rubs: usize,
+    harmless: usize,
+    alarms: usize,
+    misses: usize,
+}
+
+fn judge(plate: &Plate, mutant: &Mutant) -> Judged {
+    let moved = mutant.moved != [0.0, 0.0];
+    let world = World {
+        shape: &plate.shape,
+        levels: Levels::new(&mutant.intent),
+        holds: if moved { &plate.intent.holds } else { &mutant.intent.holds },
+        shop: &mutant.shop,
+        programs: &mutant.programs,
+        moved: mutant.moved,
+        measuring: false,
+    };
+    world.judge(&plate.sound)
+}
+
+fn run(plates: &[Plate], plate: usize, index: u64, mutant: &Mutant) -> Outcome {
+    let began = Instant::now();
+    let judged = judge(&plates[plate], mutant);
+    let oracle = began.elapsed().as_secs_f64();
+    let began = Instant::now();
+    let Proof { verdict, findings, .. } = plates[plate].prove(&mutant.shop, &mutant.intent, &mutant.programs);
+    let said = findings
+        .iter()
+        .filter(|d| d.blocks() || d.id.starts_with("undecided-"))
+        .map(|d| (d.id, doubt::render(d, &(), false)))
+        .collect();
+    let prover = began.elapsed().as_secs_f64();
+    Outcome { plate, index, kind: mutant.kind, what: mutant.what.clone(), judged, verdict, said, oracle, prover }
+}
+
+/// Breaks the plates in `count` ways and asserts.
+fn campaign(plates: &[Plate], seed: u64, count: usize) {
+    println!("seed {seed}, {count} mutants on {} plates", plates.len());
+    let one: Option<u64> = std::env::var("DAMAGE_ONE").ok().and_then(|s| s.parse().ok());
+    // No mutant twice.
+    let mut known = BTreeSet::new();
+    let mut mutants: Vec<(usize, u64)> = Vec::new();
+    for index in 0..40 * count as u64 {
+        if mutants.len() == count {
+            break;
+        }
+        let plate = index as usize % plates.len();
+        let made = mutant(&plates[plate], &mut Dice::new(seed, index));
+        if known.insert((plate, made.kind, made.what)) && one.is_none_or(|o| o == index) {
+            mutants.push((plate, index));
+        }
+    }
+    drop(known);
+    let outcomes: Vec<Outcome> = mutants
+        .par_iter()
+        .map(|&(plate, index)| {
+            let made = mutant(&plates[plate], &mut Dice::new(seed, index));
+            run(plates, plate, index, &made)
+        })
+        .collect();
+    report(plates, &outcomes);
+}
+
+fn report(plates: &[Plate], outcomes: &[Outcome]) {
+    let mut rows: BTreeMap<&str, Row> = BTreeMap::new();
+    let (mut misses, mut alarms) = (Vec::new(), BTreeMap::<String, Vec<String>>::new());
+    for o in outcomes {
+        let row = rows.entry(o.kind).or_default();
+        row.all += 1;
+        let place = format!("{} index {}: {}: {}", plates[o.plate].name, o.index, o.kind, o.what);
+        let passed = o.verdict == Verdict::Proven;
+        match &o.judged {
+            Judged::Harmful(harm) => {
+                row.harmful += 1;
+                row.undecided += usize::from(o.verdict == Verdict::Undecided);
+                if passed {
+                    row.misses += 1;
+                    misses.push(format!("MISS {place}\n    oracle: {} {}", harm.line, harm.why));
+                }
+            }
+            Judged::OnTheLine(why) => {
+                row.on_the_line += 1;
+                if std::env::var("DAMAGE_LINE").is_ok() {
+                    println!("on the line, {:?}: {place}\n    {why}", o.verdict);
+                }
+            }
+            Judged::Rubs => row.rubs += 1,
+            Judged::Harmless => {
+                row.harmless += 1;
+                if !passed {
+                    row.alarms += 1;
+                    let ids: BTreeSet<&str> = o.said.iter().map(|s| s.0).collect();
+                    let ids = ids.into_iter().collect::<Vec<_>>().join(" + ");
+                    let first = o.said.first().map_or("", |s| &s.1);
+                    alarms.entry(ids).or_default().push(format!("{place}\n    {first}"));
+                }
+            }
+        }
+    }
+    println!("{:38} all harmful undecided on-line rubs harmless alarms misses", "kind");
+    let mut sum = Row::default();
+    for (kind, r) in &rows {
+        println!(
+            "{kind:38}{:4}{:8}{:10}{:8}{:5}{:9}{:7}{:7}",
+            r.all, r.harmful, r.undecided, r.on_the_line, r.rubs, r.harmless, r.alarms, r.misses
+        );
+        sum.all += r.all;
+        sum.harmful += r.harmful;
+        sum.undecided += r.undecided;
+        sum.on_the_line += r.on_the_line;
+        sum.rubs += r.rubs;
+        sum.harmless += r.harmless;
+        sum.alarms += r.alarms;
+        sum.misses += r.misses;
+    }
+    let oracle: f64 = outcomes.iter().map(|o| o.oracle).sum();
+    let prover: f64 = outcomes.iter().map(|o| o.prover).sum();
+    println!(
+        "{} mutants: {} harmful ({} undecided, the rest refused), {} on the line, {} that only rub, {} harmless; {} alarms, \
+         {} misses; oracle {oracle:.0} s, prover {prover:.0} s",
+        sum.all, sum.harmful, sum.undecided, sum.on_the_line, sum.rubs, sum.harmless, sum.alarms, sum.misses
+    );
+    for (ids, list) in &alarms {
+        println!("{} alarms: {ids}", list.len());
+        list.iter().for_each(|l| println!("  {l}"));
+    }
+    misses.iter().for_each(|m| println!("{m}"));
+    assert!(misses.is_empty(), "{} harmful mutants are proven", misses.len());
+    let missing: Vec<&str> = faults::names().into_iter().filter(|n| !rows.contains_key(n)).collect();
+    assert!(outcomes.len() < 2000 || missing.is_empty(), "kinds never put: {missing:?}");
+    assert!(
+        sum.alarms as f64 <= 0.01 * sum.harmless as f64 || outcomes.len() < 500,
+        "{} alarms on {} harmless mutants",
+        sum.alarms,
+        sum.harmless
+    );
+}
+
+fn from_environment(name: &str, otherwise: u64) -> u64 {
+    std::env::var(name).ok().and_then(|s| s.parse().ok()).unwrap_or(otherwise)
+}
+
+/// A hundred and fifty mutants of two small plates.
+#[test]
+fn broken_small_plates() {
+    campaign(&plates::small(3, 2), 1, 150);
+}
+
+/// Five thousand on the demo and twenty icons.
+#[test]
+#[ignore = "an hour or less: ./test.sh --long"]
+fn five_thousand() {
+    let seed = from_environment("DAMAGE_SEED", 17);
+    let mut plates = plates::small(seed as usize % 200, from_environment("DAMAGE_PLATES", 20) as usize);
+    if std::env::var("DAMAGE_NO_DEMO").is_err() {
+        plates.push(plates::demo(0.05));
+    }
+    campaign(&plates, seed, from_environment("DAMAGE_MUTANTS", 5000) as usize);
+}
