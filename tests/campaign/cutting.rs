@@ -60,8 +60,7 @@ pub(crate) fn cut(
     let columns = ((bounds[2] - bounds[0]) / pitch).ceil().max(1.0) as usize;
     let rows = ((bounds[3] - bounds[1]) / pitch).ceil().max(1.0) as usize;
     let face = world.levels.face_high;
-    let mut patch =
-        Patch { from: [bounds[0], bounds[1]], pitch, columns, rows, heights: vec![face; columns * rows] };
+    let mut patch = Patch { from: [bounds[0], bounds[1]], pitch, columns, rows, heights: vec![face; columns * rows] };
     for stroke in strokes.iter().filter(|s| s.low() < face) {
         let tool = &tools[stroke.tool];
         if !meet(grown(stroke.bounds(), tool.widest(face - stroke.low())), bounds) {
@@ -84,9 +83,8 @@ pub(crate) fn cut(
 impl Patch {
     /// Rows and columns of points in a box.
     fn span(&self, b: [f64; 4]) -> (std::ops::Range<usize>, std::ops::Range<usize>) {
-        let index = |v: f64, k: usize, n: usize| {
-            ((v - self.from[k]) / self.pitch - 0.5).ceil().clamp(0.0, n as f64) as usize
-        };
+        let index =
+            |v: f64, k: usize, n: usize| ((v - self.from[k]) / self.pitch - 0.5).ceil().clamp(0.0, n as f64) as usize;
         let columns = index(b[0], 0, self.columns)..index(b[2], 0, self.columns);
         (index(b[1], 1, self.rows)..index(b[3], 1, self.rows), columns)
     }
@@ -227,14 +225,7 @@ impl Patch {
 }
 
 /// A stroke with feed that meets material.
-fn judge(
-    world: &World,
-    stroke: &Stroke,
-    tool: &Tool,
-    met: &Met,
-    pitch: f64,
-    finder: &mut Finder,
-) -> Result<(), Harm> {
+fn judge(world: &World, stroke: &Stroke, tool: &Tool, met: &Met, pitch: f64, finder: &mut Finder) -> Result<(), Harm> {
     let sure = met.sure > 0;
     let mut say = |bad: bool, why: String| -> Result<(), Harm> {
         if !bad {
@@ -269,14 +260,7 @@ fn judge(
 }
 
 /// Straight or steeply down into material.
-fn entry(
-    world: &World,
-    stroke: &Stroke,
-    tool: &Tool,
-    met: &Met,
-    pitch: f64,
-    finder: &mut Finder,
-) -> Result<(), Harm> {
+fn entry(world: &World, stroke: &Stroke, tool: &Tool, met: &Met, pitch: f64, finder: &mut Finder) -> Result<(), Harm> {
     let drop = stroke.a[2] - stroke.b[2];
     if drop <= 1e-6 {
         return Ok(());

@@ -60,7 +60,7 @@ type LineFault = fn(&str, &mut Dice) -> Option<String>;
 /// A text's fault.
 type TextFault = fn(&[&str], &mut Dice) -> Option<Vec<String>>;
 /// A fault of anything.
-type OtherFault = fn(&mut Mutant, &mut Dice) -> Option<String>;
+type OtherFault = fn(&mut Mutant, &mut Dice, &Plate) -> Option<String>;
 
 enum Way {
     Line(LineFault),
@@ -81,6 +81,16 @@ fn kinds() -> Vec<Kind> {
     let other = |weight, name, f| Kind { name, weight, way: Way::Other(f) };
     vec![
         line(16, "a digit changed", digit_changed),
+        line(6, "a character changed", character_changed),
+        line(4, "a character lost", |l, d| {
+            let at = d.below(l.len());
+            Some(format!("{}{}", l.get(..at)?, l.get(at + 1..)?))
+        }),
+        line(2, "a space put in", |l, d| {
+            let at = d.below(l.len());
+            Some(format!("{} {}", l.get(..at)?, l.get(at..)?))
+        }),
+        line(2, "small letters", |l, _| (!l.starts_with('(')).then(|| l.to_lowercase())),
         line(3, "a digit lost", digit_lost),
         line(3, "a digit doubled", digit_doubled),
         line(3, "a decimal point lost", point_lost),
@@ -174,45 +184,43 @@ fn kinds() -> Vec<Kind> {
             Some(all)
         }),
         text(1, "the end lost", |l, _| Some(l.iter().filter(|s| **s != "M30").map(|s| (*s).to_owned()).collect())),
-        other(1, "two programs in the wrong order", |m, d| {
+        other(1, "two programs in the wrong order", |m, d, _| {
             let n = m.programs.len();
             let (i, j) = (d.below(n), d.below(n));
             m.programs.swap(i, j);
             (i != j).then(|| format!("{} and {}", m.programs[i].0, m.programs[j].0))
         }),
-        other(1, "a program missing", |m, d| {
+        other(1, "a program missing", |m, d, _| {
             let i = d.below(m.programs.len());
             Some(m.programs.remove(i).0)
         }),
-        other(1, "a program run twice", |m, d| {
+        other(1, "a program run twice", |m, d, _| {
             let i = d.below(m.programs.len());
             m.programs.insert(i, m.programs[i].clone());
             Some(m.programs[i].0.clone())
         }),
-        other(1, "one program in another's place", |m, d| {
+        other(1, "one program in another's place", |m, d, _| {
             let n = m.programs.len();
             let (i, j) = (d.below(n), d.below(n));
             m.programs[i].1 = m.programs[j].1.clone();
             (i != j).then(|| format!("{} as {}", m.programs[j].0, m.programs[i].0))
         }),
-        other(3, "a cutter worn", |m, d| {
-            let n = m.shop.cutters.len();
-            let c = &mut m.shop.cutters[d.below(n)];
+        other(3, "a cutter worn", |m, d, plate| {
+            let c = &mut m.shop.cutters[*d.of(&plate.used)?];
             let share = [0.95, 0.95, 0.98, 0.99, 1.02, 1.05][d.below(6)];
             c.cutting_width = Length::mm(c.cutting_width.to_mm() * share);
             Some(format!("cutter {} by {share}", c.number))
         }),
-        other(1, "two cutters swapped", |m, d| {
+        other(1, "two cutters swapped", |m, d, plate| {
             let n = m.shop.cutters.len();
-            let (i, j) = (d.below(n), d.below(n));
+            let (i, j) = (*d.of(&plate.used)?, d.below(n));
             m.shop.cutters.swap(i, j);
             let (a, b) = (m.shop.cutters[i].number, m.shop.cutters[j].number);
             (m.shop.cutters[i].number, m.shop.cutters[j].number) = (b, a);
             (i != j).then(|| format!("{a} and {b}"))
         }),
-        other(1, "a broken-off cutter", |m, d| {
-            let n = m.shop.cutters.len();
-            let c: &mut Cutter = &mut m.shop.cutters[d.below(n)];
+        other(1, "a broken-off cutter", |m, d, plate| {
+            let c: &mut Cutter = &mut m.shop.cutters[*d.of(&plate.used)?];
             c.flute_length = Length::mm([0.5, 1.0, 2.0, 4.0][d.below(4)]);
             Some(format!("cutter {} with flutes of {}", c.number, c.flute_length))
         }),
@@ -294,7 +302,7 @@ fn attempt(plate: &Plate, kind: &Kind, dice: &mut Dice) -> Option<Mutant> {
             );
             mutant.programs[program].1 = joined(&changed);
         }
-        Way::Other(change) => mutant.what = change(&mut mutant, dice)?,
+        Way::Other(change) => mutant.what = change(&mut mutant, dice, plate)?,
     }
     Some(mutant)
 }
@@ -338,6 +346,13 @@ fn digit_changed(line: &str, dice: &mut Dice) -> Option<String> {
     let at = a_digit(line, dice)?;
     let new = (line.as_bytes()[at] - b'0' + 1 + dice.below(9) as u8) % 10 + b'0';
     Some(format!("{}{}{}", &line[..at], char::from(new), &line[at + 1..]))
+}
+
+fn character_changed(line: &str, dice: &mut Dice) -> Option<String> {
+    let at = dice.below(line.len());
+    let others = "0123456789.-+ ()XYZIJKGFSTMNRPHDA";
+    let new = others.chars().nth(dice.below(others.len()))?;
+    Some(format!("{}{new}{}", line.get(..at)?, line.get(at + 1..)?))
 }
 
 fn digit_lost(line: &str, dice: &mut Dice) -> Option<String> {
@@ -440,7 +455,7 @@ fn shifted(lines: &[&str], axis: char, from: usize, by: f64) -> Vec<String> {
 }
 
 /// A hold where a program goes, or near it; one more where there is none.
-fn hold_moved(mutant: &mut Mutant, dice: &mut Dice) -> Option<String> {
+fn hold_moved(mutant: &mut Mutant, dice: &mut Dice, _: &Plate) -> Option<String> {
     let size = mutant.intent.blank.size.map(|l| l.to_mm());
     let at = Point::new(dice.share() * size[0], dice.share() * size[1]);
     let at = Point::new((at.x * 1000.0).round() / 1000.0, (at.y * 1000.0).round() / 1000.0);
@@ -459,7 +474,7 @@ fn hold_moved(mutant: &mut Mutant, dice: &mut Dice) -> Option<String> {
 }
 
 /// The plate's place on the blank, with its holds, isn't where the programs take it to be.
-fn blank_moved(mutant: &mut Mutant, dice: &mut Dice) -> Option<String> {
+fn blank_moved(mutant: &mut Mutant, dice: &mut Dice, _: &Plate) -> Option<String> {
     let by = [[dice.shift(), 0.0], [0.0, dice.shift()], [dice.shift(), dice.shift()]][dice.below(3)];
     let move_region = |region: &mut Region| {
         for shape in &mut region.shapes {
@@ -477,7 +492,7 @@ fn blank_moved(mutant: &mut Mutant, dice: &mut Dice) -> Option<String> {
 }
 
 /// The upper or the lower sheet, with the floors where they were or where the plate file then asks for them.
-fn thicker(mutant: &mut Mutant, dice: &mut Dice) -> Option<String> {
+fn thicker(mutant: &mut Mutant, dice: &mut Dice, _: &Plate) -> Option<String> {
     let by = Length::mm(0.5);
     let (layer, floors) = (dice.below(2), dice.below(2) == 1);
     let blank = &mut mutant.intent.blank;

@@ -114,6 +114,13 @@ fn campaign(plates: &[Plate], seed: u64, count: usize) {
 fn report(plates: &[Plate], outcomes: &[Outcome]) {
     let mut rows: BTreeMap<&str, Row> = BTreeMap::new();
     let (mut misses, mut alarms) = (Vec::new(), BTreeMap::<String, Vec<String>>::new());
+    // With `DAMAGE_LIST` what isn't harmful is listed as well, for a look at the oracle.
+    let list = std::env::var("DAMAGE_LIST").is_ok();
+    let show = |o: &Outcome, why: &str| {
+        if list {
+            println!("{} {}: {}: {}\n    {:?}; {why}", plates[o.plate].name, o.index, o.kind, o.what, o.verdict);
+        }
+    };
     for o in outcomes {
         let row = rows.entry(o.kind).or_default();
         row.all += 1;
@@ -130,13 +137,15 @@ fn report(plates: &[Plate], outcomes: &[Outcome]) {
             }
             Judged::OnTheLine(why) => {
                 row.on_the_line += 1;
-                if std::env::var("DAMAGE_LINE").is_ok() {
-                    println!("on the line, {:?}: {place}\n    {why}", o.verdict);
-                }
+                show(o, why);
             }
-            Judged::Rubs => row.rubs += 1,
+            Judged::Rubs => {
+                row.rubs += 1;
+                show(o, "rubs");
+            }
             Judged::Harmless => {
                 row.harmless += 1;
+                show(o, "harmless");
                 if !passed {
                     row.alarms += 1;
                     let ids: BTreeSet<&str> = o.said.iter().map(|s| s.0).collect();

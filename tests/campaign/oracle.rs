@@ -188,8 +188,7 @@ impl World<'_> {
             dirty = vec![bounds];
         }
         self.surfaces(&strokes, sound, &dirty, finder)?;
-        let clipped =
-            [bounds[0].max(0.0), bounds[1].max(0.0), bounds[2].min(whole[2]), bounds[3].min(whole[3])];
+        let clipped = [bounds[0].max(0.0), bounds[1].max(0.0), bounds[2].min(whole[2]), bounds[3].min(whole[3])];
         if clipped[0] < clipped[2] && clipped[1] < clipped[3] {
             cut(self, &strokes, &tools, clipped, finder)?;
         }
@@ -255,13 +254,13 @@ impl World<'_> {
         let most = [machine.greatest_feed, machine.greatest_feed_z].map(|f| f.to_mm_per_min());
         for program in 0..tools.len() {
             let own = || strokes.iter().filter(|s| s.program == program);
-            for k in 0..3 {
+            for (k, &most) in travel.iter().enumerate() {
                 let low = own().map(|s| s.a[k].min(s.b[k])).fold(f64::INFINITY, f64::min);
                 let high = own().map(|s| s.a[k].max(s.b[k])).fold(f64::NEG_INFINITY, f64::max);
-                if high - low > travel[k] + 0.002 {
+                if high - low > most + 0.002 {
                     return harm(&self.programs[program].0, format!("{} mm of travel", high - low));
                 }
-                if high - low > travel[k] || (k == 2 && high > travel[k]) {
+                if high - low > most || (k == 2 && high > most) {
                     finder.unsure(|| "the height over the table is all the travel there is".into());
                 }
             }
@@ -327,7 +326,8 @@ impl World<'_> {
                     let off = ring.iter().map(|&p| stroke.distance(p, f64::INFINITY)).fold(f64::INFINITY, f64::min);
                     reach - if inside(&ring, corner) { 0.0 } else { off }
                 } else {
-                    let parts = ((stroke.length() / 0.05).max((stroke.b[2] - stroke.a[2]).abs() / 0.01).ceil()).max(1.0);
+                    let parts =
+                        ((stroke.length() / 0.05).max((stroke.b[2] - stroke.a[2]).abs() / 0.01).ceil()).max(1.0);
                     (0..=parts as usize)
                         .map(|k| {
                             let q = stroke.at(k as f64 / parts);
@@ -351,13 +351,7 @@ impl World<'_> {
     }
 
     /// Walls, floors and tabs as they come out.
-    fn surfaces(
-        &self,
-        strokes: &[Stroke],
-        sound: &Sound,
-        dirty: &[[f64; 4]],
-        finder: &mut Finder,
-    ) -> Result<(), Harm> {
+    fn surfaces(&self, strokes: &[Stroke], sound: &Sound, dirty: &[[f64; 4]], finder: &mut Finder) -> Result<(), Harm> {
         let (shape, levels) = (self.shape, &self.levels);
         let buckets = Buckets::new(strokes, shape.size, levels.face_high);
         let open = |p: [f64; 2]| dirty.iter().any(|b| p[0] >= b[0] && p[0] <= b[2] && p[1] >= b[1] && p[1] <= b[3]);
@@ -376,7 +370,7 @@ impl World<'_> {
             let look = |height: f64, known: f64, finder: &mut Finder| {
                 let left = buckets.reach(q.p, height).0;
                 // Where only the hand reaches, what the unbroken programs leave is left anyway.
-                let limit = if known < -WALL { known - WALL } else { -WALL };
+                let limit = if q.plain { -WALL } else { known.min(0.0) - WALL };
                 if left < limit - NEAR_WALL {
                     return harm("", what(left));
                 }
@@ -390,7 +384,8 @@ impl World<'_> {
                 // A tab where there was none is judged by its length below, and so are its hollow ends.
                 let half = sound.groove / 2.0;
                 let stands = |along: f64| {
-                    let middle = [q.p[0] + q.out[0] * half - q.out[1] * along, q.p[1] + q.out[1] * half + q.out[0] * along];
+                    let middle =
+                        [q.p[0] + q.out[0] * half - q.out[1] * along, q.p[1] + q.out[1] * half + q.out[0] * along];
                     buckets.reach(middle, levels.floors[MARGIN] + ABOVE).0 < 0.0
                 };
                 if stands(0.0) || stands(half + 0.1) || stands(-half - 0.1) {

@@ -18,6 +18,8 @@ const EVERY: f64 = 0.1;
 const BESIDE: f64 = 0.008;
 /// Height of a row of edges, mm.
 const ROW: f64 = 0.5;
+/// A cutter stands beside a wall if nothing is nearer to its axis than its radius less this, mm.
+const STANDS: f64 = 0.000_5;
 /// The groove round the plate is looked at this often for tabs, mm.
 const ALONG: f64 = 0.02;
 
@@ -64,6 +66,8 @@ pub(crate) struct Probe {
     pub(crate) high: Class,
     /// Away from the plate or into the floor.
     pub(crate) out: [f64; 2],
+    /// Whether the finest cutter can stand with its edge on it; elsewhere something is left for the hand.
+    pub(crate) plain: bool,
 }
 
 /// A place on the ground.
@@ -122,9 +126,16 @@ fn edges(points: &[[f64; 2]]) -> impl Iterator<Item = [f64; 4]> + '_ {
     (0..points.len()).map(|i| (points[i], points[(i + 1) % points.len()])).map(|(a, b)| [a[0], a[1], b[0], b[1]])
 }
 
+/// Distance of a point from a straight piece of edge.
+fn away(e: [f64; 4], p: [f64; 2]) -> f64 {
+    let (dx, dy) = (e[2] - e[0], e[3] - e[1]);
+    let t = (((p[0] - e[0]) * dx + (p[1] - e[1]) * dy) / (dx * dx + dy * dy).max(1e-18)).clamp(0.0, 1.0);
+    (p[0] - e[0] - t * dx).hypot(p[1] - e[1] - t * dy)
+}
+
 impl Shape {
-    /// `pitch` is the distance between places on the ground, mm.
-    pub(crate) fn new(intent: &Intent, pitch: f64) -> Self {
+    /// `pitch` is the distance between places on the ground, mm; `finest` the radius of the finest cutter allowed.
+    pub(crate) fn new(intent: &Intent, pitch: f64, finest: f64) -> Self {
         let size = intent.blank.size.map(|l| l.to_mm());
         let rows = (size[1] / ROW).ceil() as usize + 1;
         let mut bands: Vec<Vec<Edge>> = vec![Vec::new(); rows];
@@ -168,7 +179,21 @@ impl Shape {
             },
         };
         let levels = Levels::new(intent);
-        shape.probes = walls.iter().flat_map(|e| shape.along(*e, &levels)).collect();
+        let along: Vec<([f64; 4], Vec<Probe>)> = walls.iter().map(|e| (*e, shape.along(*e, &levels))).collect();
+        shape.probes = along.iter().flat_map(|a| a.1.iter().copied()).collect();
+        for probe in &mut shape.probes {
+            let c = [0, 1].map(|k| probe.p[k] + probe.out[k] * finest);
+            let floor = levels.floors[probe.low];
+            let free = |(e, own): &([f64; 4], Vec<Probe>)| {
+                let stands = |q: &Probe| levels.floors[q.high] > floor + 1e-6 && levels.floors[q.low] <= floor + 1e-6;
+                let far = e[0].min(e[2]) > c[0] + finest
+                    || e[0].max(e[2]) < c[0] - finest
+                    || e[1].min(e[3]) > c[1] + finest
+                    || e[1].max(e[3]) < c[1] - finest;
+                far || !own.iter().any(stands) || away(*e, c) > finest - STANDS
+            };
+            probe.plain = along.iter().all(free);
+        }
         let (columns, rows) = ((size[0] / pitch) as usize, (size[1] / pitch) as usize);
         for k in 0..columns * rows {
             let p = [((k % columns) as f64 + 0.5) * pitch, ((k / columns) as f64 + 0.5) * pitch];
@@ -218,7 +243,7 @@ impl Shape {
             let (a, b) = (side(BESIDE), side(-BESIDE));
             let (low, high, s) = if levels.floors[a] < levels.floors[b] { (a, b, 1.0) } else { (b, a, -1.0) };
             let wall = levels.floors[high] - levels.floors[low] > 1e-6 && high != MARGIN;
-            wall.then(|| Probe { p: at(t), low, high, out: [left[0] * s, left[1] * s] })
+            wall.then(|| Probe { p: at(t), low, high, out: [left[0] * s, left[1] * s], plain: true })
         };
         (0..=parts).filter_map(look).collect()
     }
@@ -230,16 +255,17 @@ pub(crate) fn hold_points(contour: &Contour) -> Vec<[f64; 2]> {
     edges(&ring)
         .flat_map(|e| {
             let parts = ((e[2] - e[0]).hypot(e[3] - e[1]) / 0.05).ceil().max(1.0) as usize;
-            (0..parts).map(move |k| k as f64 / parts as f64).map(move |t| {
-                [e[0] + (e[2] - e[0]) * t, e[1] + (e[3] - e[1]) * t]
-            })
+            (0..parts)
+                .map(move |k| k as f64 / parts as f64)
+                .map(move |t| [e[0] + (e[2] - e[0]) * t, e[1] + (e[3] - e[1]) * t])
         })
         .collect()
 }
 
 /// Whether a point is inside a closed ring of points.
 pub(crate) fn inside(ring: &[[f64; 2]], p: [f64; 2]) -> bool {
-    let crosses = |e: &[f64; 4]| (e[1] > p[1]) != (e[3] > p[1]) && e[0] + (p[1] - e[1]) / (e[3] - e[1]) * (e[2] - e[0]) > p[0];
+    let crosses =
+        |e: &[f64; 4]| (e[1] > p[1]) != (e[3] > p[1]) && e[0] + (p[1] - e[1]) / (e[3] - e[1]) * (e[2] - e[0]) > p[0];
     edges(ring).filter(crosses).count() % 2 == 1
 }
 

@@ -384,3 +384,55 @@ impl<'a> Buckets<'a> {
         best
     }
 }
+
+/// Distances and lowest tips against plain sampling of the way at 20,000 places.
+#[test]
+fn strokes_against_samples() {
+    let mut number = 1u64;
+    let mut random = || {
+        number = number.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (number >> 40) as f64 / (1u64 << 24) as f64
+    };
+    let base = Stroke {
+        program: 0,
+        line: 0,
+        plan: Plan::Line,
+        a: [0.0; 3],
+        b: [0.0; 3],
+        rapid: false,
+        feed: 0.0,
+        spin: Spin::Forward,
+        speed: 0.0,
+        tool: 0,
+        radius: 1.0,
+        cutting: true,
+    };
+    for k in 0..300 {
+        let mut at = || [4.0 * random(), 4.0 * random(), if k % 3 == 0 { 1.0 } else { 2.0 * random() }];
+        let (a, mut b, p) = (at(), at(), at());
+        let mut plan = Plan::Line;
+        if k % 2 == 0 {
+            let (r, first, sweep) = (0.3 + 2.0 * random(), 6.2 * random(), 12.4 * random() - 6.2);
+            let c = [a[0] - r * first.cos(), a[1] - r * first.sin()];
+            (b[0], b[1]) = (c[0] + r * (first + sweep).cos(), c[1] + r * (first + sweep).sin());
+            plan = Plan::Arc(c, r, first, sweep);
+        }
+        let stroke = Stroke { plan, a, b, ..base };
+        let (p, height) = ([p[0], p[1]], 2.0 * random());
+        let (mut distance, mut lowest) = (f64::INFINITY, f64::INFINITY);
+        for i in 0..=20_000 {
+            let q = stroke.at(f64::from(i) / 20_000.0);
+            let d = (q[0] - p[0]).hypot(q[1] - p[1]);
+            if q[2] <= height {
+                distance = distance.min(d);
+            }
+            if d <= 1.0 {
+                lowest = lowest.min(q[2]);
+            }
+        }
+        let exact = stroke.distance(p, height);
+        assert!(exact == distance || (exact - distance).abs() < 0.002, "{stroke:?} {p:?} {height}: {exact} {distance}");
+        let exact = stroke.lowest(p, 1.0).unwrap_or(f64::INFINITY);
+        assert!(exact == lowest || (exact - lowest).abs() < 0.002, "{stroke:?} {p:?}: {exact} {lowest}");
+    }
+}

@@ -71,7 +71,7 @@ fn split(text: &str) -> Result<Line, String> {
                 line.dial = dial(&rest[..end]).or(line.dial);
                 at += end + 2;
             }
-            letter if letter.is_ascii_uppercase() => {
+            letter if letter.is_ascii_alphabetic() => {
                 let start = at + 1;
                 let mut end = start;
                 while end < bytes.len() && (bytes[end].is_ascii_digit() || b"+-. ".contains(&bytes[end])) {
@@ -79,7 +79,7 @@ fn split(text: &str) -> Result<Line, String> {
                 }
                 let number = text[start..end].replace(' ', "");
                 let value = number.parse().map_err(|_| format!("`{number}` is no number"))?;
-                line.words.push((char::from(letter), value));
+                line.words.push((char::from(letter.to_ascii_uppercase()), value));
                 at = end;
             }
             other => return Err(format!("`{}` stands for nothing", char::from(other))),
@@ -159,7 +159,11 @@ pub(crate) fn follow(text: &str, clear: f64) -> Course {
 
 /// Runs one line; false at the program's end.
 fn step(line: &Line, number: usize, clear: f64, modes: &mut Modes, course: &mut Course) -> Result<bool, String> {
-    let words = &line.words;
+    let words = match line.words.split_first() {
+        // A line's number does nothing.
+        Some((('N', n), rest)) if (0.0..=99_999.0).contains(n) && n.fract() == 0.0 => rest,
+        _ => &line.words,
+    };
     legal(words)?;
     let value = |letter: char| words.iter().find(|w| w.0 == letter).map(|w| w.1);
     let has = |letter: char, code: i64| words.iter().any(|w| w.0 == letter && w.1.round() as i64 == code);
@@ -242,7 +246,7 @@ fn legal(words: &[(char, f64)]) -> Result<(), String> {
                     return Err(format!("{letter} twice"));
                 }
             }
-            'P' if words.iter().any(|w| *w == ('G', 4.0)) => {}
+            'P' if words.contains(&('G', 4.0)) => {}
             _ => return Err(format!("{letter} has no meaning here")),
         }
     }
@@ -287,8 +291,7 @@ fn travel(
         1 => Way::Line,
         _ => arc(words, number, unit, motion == 3, from, to, modes, course)?,
     };
-    let mut step =
-        Step { line: number, from, to, way, feed: 0.0, spin: modes.spin.unwrap_or(Spin::Still), speed: 0.0 };
+    let mut step = Step { line: number, from, to, way, feed: 0.0, spin: modes.spin.unwrap_or(Spin::Still), speed: 0.0 };
     step.speed = modes.speed.or(modes.note).unwrap_or(0.0);
     if way != Way::Rapid {
         let feed = if modes.inverse { value('F') } else { modes.feed };
