@@ -90,13 +90,13 @@ fn campaign(plates: &[Plate], seed: u64, count: usize) {
     // No mutant twice.
     let mut known = BTreeSet::new();
     let mut mutants: Vec<(usize, u64)> = Vec::new();
-    for index in 0..40 * count as u64 {
+    for index in one.map_or(0..40 * count as u64, |i| i..i + 1) {
         if mutants.len() == count {
             break;
         }
         let plate = index as usize % plates.len();
         let made = mutant(&plates[plate], &mut Dice::new(seed, index));
-        if known.insert((plate, made.kind, made.what)) && one.is_none_or(|o| o == index) {
+        if known.insert((plate, made.kind, made.what)) {
             mutants.push((plate, index));
         }
     }
@@ -179,6 +179,16 @@ fn report(plates: &[Plate], outcomes: &[Outcome]) {
          {} misses; oracle {oracle:.0} s, prover {prover:.0} s",
         sum.all, sum.harmful, sum.undecided, sum.on_the_line, sum.rubs, sum.harmless, sum.alarms, sum.misses
     );
+    for (i, plate) in plates.iter().enumerate() {
+        let own = || outcomes.iter().filter(|o| o.plate == i);
+        let (n, sum) = (own().count().max(1) as f64, |f: fn(&Outcome) -> f64| own().map(f).sum::<f64>());
+        println!(
+            "{:38}{n:5} mutants, oracle {:.2} s, prover {:.2} s each",
+            plate.name,
+            sum(|o| o.oracle) / n,
+            sum(|o| o.prover) / n
+        );
+    }
     for (ids, list) in &alarms {
         println!("{} alarms: {ids}", list.len());
         list.iter().for_each(|l| println!("  {l}"));
