@@ -102,7 +102,8 @@ fn kinds() -> Vec<Kind> {
         line(3, "a letter changed", letter_changed),
         line(2, "two numbers swapped", numbers_swapped),
         line(2, "a word doubled", word_doubled),
-        line(3, "a value a little off", nudged),
+        line(14, "a value a little off", nudged),
+        line(8, "a last digit changed", last_digit_changed),
         line(7, "a line dropped", |l, _| (!l.starts_with('(')).then(String::new)),
         text(5, "a line doubled", |l, d| {
             let i = d.below(l.len());
@@ -353,6 +354,17 @@ fn character_changed(line: &str, dice: &mut Dice) -> Option<String> {
     let others = "0123456789.-+ ()XYZIJKGFSTMNRPHDA";
     let new = others.chars().nth(dice.below(others.len()))?;
     Some(format!("{}{new}{}", line.get(..at)?, line.get(at + 1..)?))
+}
+
+/// One of the second and third decimals.
+fn last_digit_changed(line: &str, dice: &mut Dice) -> Option<String> {
+    let all = numbers(line, "XYZIJ");
+    let (a, b) = *dice.of(&all)?;
+    let point = a + line[a..b].find('.')?;
+    let places: Vec<usize> = (point + 2..b).collect();
+    let at = *dice.of(&places)?;
+    let new = (line.as_bytes()[at] - b'0' + 1 + dice.below(9) as u8) % 10 + b'0';
+    Some(format!("{}{}{}", &line[..at], char::from(new), &line[at + 1..]))
 }
 
 fn digit_lost(line: &str, dice: &mut Dice) -> Option<String> {
