@@ -93,10 +93,11 @@ impl Patch {
         [self.from[0] + (column as f64 + 0.5) * self.pitch, self.from[1] + (row as f64 + 0.5) * self.pitch]
     }
 
-    fn height(&self, p: [f64; 2]) -> f64 {
+    /// The nearest point of the grid and its height.
+    fn nearest(&self, p: [f64; 2]) -> Option<([f64; 2], f64)> {
         let (c, r) = ((p[0] - self.from[0]) / self.pitch, (p[1] - self.from[1]) / self.pitch);
         let there = c >= 0.0 && r >= 0.0 && c < self.columns as f64 && r < self.rows as f64;
-        if there { self.heights[r as usize * self.columns + c as usize] } else { f64::NEG_INFINITY }
+        there.then(|| (self.point(r as usize, c as usize), self.heights[r as usize * self.columns + c as usize]))
     }
 
     /// Material that stands above a rapid's tip.
@@ -193,7 +194,12 @@ impl Patch {
                 let angle = f64::from(i) * std::f64::consts::FRAC_PI_2 / f64::from(FRONT + 1);
                 let (s, c) = angle.sin_cos();
                 let way = [d[0] * c - d[1] * s, d[0] * s + d[1] * c];
-                let depth = self.height([q[0] + ahead * way[0], q[1] + ahead * way[1]]) - q[2];
+                let Some((p, height)) = self.nearest([q[0] + ahead * way[0], q[1] + ahead * way[1]]) else { continue };
+                // A wall beside the swath or at the stroke's end isn't cut.
+                let depth = height - q[2];
+                if depth < 0.1 || stroke.distance(p, f64::INFINITY) > stroke.radius - RIM {
+                    continue;
+                }
                 most = most.max(depth.min(tool.flutes) * c);
             }
             let share = most / limit;
