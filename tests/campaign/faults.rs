@@ -105,6 +105,7 @@ fn kinds() -> Vec<Kind> {
         line(14, "a value a little off", nudged),
         line(8, "a last digit changed", last_digit_changed),
         line(7, "a line dropped", |l, _| (!l.starts_with('(')).then(String::new)),
+        line(2, "a rise or fall dropped", |l, _| (l.starts_with("G1 Z") && !l.contains(['X', 'Y'])).then(String::new)),
         text(5, "a line doubled", |l, d| {
             let i = d.below(l.len());
             Some(l[..=i].iter().chain(&l[i..]).map(|s| (*s).to_owned()).collect())
@@ -456,7 +457,7 @@ fn inserted(lines: &[&str], dice: &mut Dice, line: &str) -> Option<Vec<String>> 
 }
 
 /// All words of an axis moved from a line on.
-fn shifted(lines: &[&str], axis: char, from: usize, by: f64) -> Vec<String> {
+pub(crate) fn shifted(lines: &[&str], axis: char, from: usize, by: f64) -> Vec<String> {
     let word = |w: &str| match w.strip_prefix(axis).and_then(|n| n.parse::<f64>().ok()) {
         Some(v) => format!("{axis}{:.3}", v + by),
         None => w.to_owned(),

@@ -217,6 +217,47 @@ fn broken_small_plates() {
     campaign(&plates::quick(), 1, 150);
 }
 
+/// The oracle itself against planted answers: faults of which harm is known beforehand.
+#[test]
+fn the_oracle_against_planted_faults() {
+    let plate = &plates::quick()[0];
+    let (file, text) = plate.programs[1].clone();
+    let lines: Vec<&str> = text.lines().collect();
+    let off = |axis, by: f64| faults::shifted(&lines, axis, 0, by).join("\n");
+    let cases = [
+        ("nothing", text.clone(), false),
+        ("4 µm aside", off('X', 0.004), false),
+        ("13 µm aside", off('X', 0.013), true),
+        ("13 µm aside the other way", off('Y', -0.013), true),
+        ("1 µm deep", off('Z', -0.001), false),
+        ("3 µm deep", off('Z', -0.003), true),
+        ("3 µm high", off('Z', 0.003), true),
+        ("no spindle", text.replace(" M3", ""), true),
+        ("backward", text.replace(" M3", " M4"), true),
+        ("twelve times the feed", text.replace(" F1200", " F14400"), true),
+        ("half the feed", text.replace(" F1200", " F600"), false),
+        ("inches", text.replace("G21", "G20"), true),
+        ("small letters", text.to_lowercase(), false),
+        ("no end", text.replace("M30", ""), true),
+        ("half a program", lines[..lines.len() / 2].join("\n") + "\nM30\n", true),
+        ("straight down", text.replacen("G1 Z6.46", "G1 Z5", 1), true),
+        ("a rapid down", text.replacen("G0 Z6.86", "G0 Z5", 1), true),
+    ];
+    for (name, text, harmful) in cases {
+        let whole = plate.programs.clone().into_iter().take(1).chain([(file.clone(), text)]).collect();
+        let mutant = Mutant {
+            kind: "planted",
+            what: name.into(),
+            programs: whole,
+            intent: plate.intent.clone(),
+            shop: plate.shop.clone(),
+            moved: [0.0, 0.0],
+        };
+        let judged = judge(plate, &mutant);
+        assert_eq!(matches!(judged, Judged::Harmful(_)), harmful, "{name}: {judged:?}");
+    }
+}
+
 /// Five thousand on the demo and twenty icons.
 #[test]
 #[ignore = "an hour or less: ./test.sh --long"]
