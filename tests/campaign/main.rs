@@ -25,6 +25,7 @@ use proof::{Proof, Verdict};
 use rayon::prelude::*;
 use shape::Levels;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
 
 /// What came of one mutant.
@@ -101,11 +102,20 @@ fn campaign(plates: &[Plate], seed: u64, count: usize) {
         }
     }
     drop(known);
+    let (began, done) = (Instant::now(), AtomicUsize::new(0));
     let outcomes: Vec<Outcome> = mutants
         .par_iter()
         .map(|&(plate, index)| {
             let made = mutant(&plates[plate], &mut Dice::new(seed, index));
-            run(plates, plate, index, &made)
+            let outcome = run(plates, plate, index, &made);
+            if let (Judged::Harmful(harm), Verdict::Proven) = (&outcome.judged, outcome.verdict) {
+                println!("a miss already: {} {index} {}: {harm:?}", plates[plate].name, outcome.what);
+            }
+            let n = done.fetch_add(1, Ordering::Relaxed) + 1;
+            if n % 250 == 0 {
+                println!("{n} of {count}, {:.0} s", began.elapsed().as_secs_f64());
+            }
+            outcome
         })
         .collect();
     report(plates, &outcomes);
