@@ -76,6 +76,8 @@ pub(crate) struct Sound {
 pub(crate) struct Finder {
     pub(crate) on_the_line: Option<String>,
     pub(crate) rubs: bool,
+    /// Whether a cutter is thinner than the programs were made for.
+    worn: bool,
     pub(crate) loads: Vec<(u32, f64)>,
 }
 
@@ -154,6 +156,7 @@ impl World<'_> {
         }
         finder.loads.clone_from(&sound.loads);
         let strokes = self.strokes(&courses, &tools);
+        finder.worn = tools.iter().zip(&sound.tools).any(|(a, b)| a.radius < b.radius);
         let all_changed = tools != sound.tools || sound.levels.as_ref() != Some(&self.levels);
         // Nothing differs before the first nor after the last stroke that does.
         let pairs = |i: &usize| sound.strokes[*i].same(&strokes[*i]) && !all_changed;
@@ -373,6 +376,11 @@ impl World<'_> {
                 let limit = if q.plain { -WALL } else { known.min(0.0) - WALL };
                 if left < limit - NEAR_WALL {
                     return harm("", what(left));
+                }
+                // It could reach farther into a corner of angle a than it is led, by the wear / sin(a / 2): more than on
+                // the plain walls beside it.
+                if finder.worn && !q.plain && left < known - 1e-4 {
+                    finder.unsure(|| format!("a corner of a thinner cutter: {}", what(left)));
                 }
                 if left < limit + NEAR_WALL && left < known - 1e-6 {
                     finder.unsure(|| what(left));
