@@ -177,6 +177,9 @@ fn step(line: &Line, number: usize, clear: f64, modes: &mut Modes, course: &mut 
         if f < 0.0 {
             return Err("a feed below nought".into());
         }
+        if f == 0.0 {
+            course.unsure.get_or_insert((number, "a feed of nought".into()));
+        }
         modes.feed = Some(if modes.inverse { f } else { f * modes.unit.unwrap_or(1.0) });
     }
     if let Some(s) = value('S') {
