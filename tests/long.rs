@@ -1,39 +1,13 @@
 //! Long runs, for `./test.sh --long`: filled icons from a crate, each as a pocket with an outline, planned and proven.
 #![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
+#[path = "icons/mod.rs"]
+mod icons;
+
 use proof::{Settings, Verdict};
-use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
-use std::process::Command;
 use std::time::Instant;
-
-/// The solid icons of `icondata_hi` (MIT, no brand marks): name, view box and markup, taken from the crate's source, since
-/// it offers no list of them.
-fn icons() -> Vec<(String, String, String)> {
-    // Crates of other platforms aren't on this machine.
-    let version = Command::new("rustc").arg("-vV").output().unwrap();
-    let version = String::from_utf8(version.stdout).unwrap();
-    let host = version.lines().find_map(|l| l.strip_prefix("host: ")).unwrap();
-    let output = Command::new(env!("CARGO"))
-        .args(["metadata", "--format-version", "1", "--offline", "--filter-platform", host])
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .unwrap();
-    let metadata: Value = serde_json::from_slice(&output.stdout).unwrap();
-    let package = metadata["packages"].as_array().unwrap().iter().find(|p| p["name"] == "icondata_hi").unwrap();
-    let source = package["targets"][0]["src_path"].as_str().unwrap();
-    let text = fs::read_to_string(source).unwrap();
-    let blocks = text.split("pub static ").skip(1);
-    blocks
-        .filter_map(|b| {
-            let name = b.split(':').next()?.to_owned();
-            let view = b.split("view_box: Some(\"").nth(1)?.split('"').next()?.to_owned();
-            let data = b.split("data: r###\"").nth(1)?.split("\"###").next()?.to_owned();
-            name.contains("SolidLg").then_some((name, view, data))
-        })
-        .collect()
-}
 
 const PLATE: &str = r#"
 title = "icon"
@@ -78,7 +52,7 @@ fn drawing(view: &str, data: &str) -> String {
 #[test]
 #[ignore = "minutes; ./test.sh --long runs it"]
 fn icons_as_pockets() {
-    let icons = icons();
+    let icons = icons::icons();
     let most: usize = std::env::var("ICONS").ok().and_then(|n| n.parse().ok()).unwrap_or(usize::MAX);
     let (mut proven, mut refused, mut without_place) = (0, BTreeMap::<String, Vec<String>>::new(), Vec::new());
     let began = Instant::now();
