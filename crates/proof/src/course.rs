@@ -288,7 +288,7 @@ fn push(course: &mut Course, ground: &Ground, m: &Move, step: usize, run: Run, p
     course.legs.push(Leg::new(way, path, z));
 }
 
-/// Speed and sense of the spindle during a move, rev/min, with the dial note where the text has no S word.
+/// Speed of the spindle during a move, rev/min: the S word's, or the dial note's where the spindle takes no words.
 pub(crate) fn speed_of(program: &Program, m: &Move, words_count: bool) -> Option<f64> {
     let word = match m.spindle {
         Spindle::Still => None,
@@ -296,7 +296,7 @@ pub(crate) fn speed_of(program: &Program, m: &Move, words_count: bool) -> Option
     };
     let before = program.dial_notes.iter().rev().find(|n| n.0 <= m.line);
     let note = before.or(program.dial_notes.first()).map(|n| n.1);
-    if words_count { word.or(note) } else { note.or(word) }
+    if words_count { word } else { note.or(word) }
 }
 
 fn known(at: [Option<f64>; 3]) -> Option<[f64; 3]> {

@@ -26,6 +26,8 @@ const ROUNDING: f64 = 0.002;
 /// A way down along a wall just cut leaves this on it without being a plunge, mm.
 const SLIVER: f64 = 0.005;
 
+/// Share of a program's cutting that may rub.
+const RUBBING_SHARE: f64 = 0.5;
 /// Engagement is looked at this often, radii.
 const SAMPLE: f64 = 0.5;
 /// On one leg at most so many times.
@@ -98,7 +100,30 @@ impl Loads<'_> {
                 _ => {}
             }
         }
+        self.rubbing(&sum, tally);
         (sum, loads)
+    }
+
+    /// A program that rubs for the greater part of its cutting; entries and corners may.
+    fn rubbing(&self, sum: &CutterUse, tally: &mut Tally) {
+        if sum.rubbing_length <= RUBBING_SHARE * sum.cutting_length {
+            return;
+        }
+        let machine = &self.shop.machine;
+        let slowest = match &self.shop.spindle.speed {
+            SpindleSpeed::Range { least, .. } => least.to_rev_per_min(),
+            SpindleSpeed::Dial(positions) => {
+                positions.iter().map(|p| p.1.to_rev_per_min()).fold(f64::INFINITY, f64::min)
+            }
+        };
+        let needed = load::RUBBING * self.cutter.cutting_width.to_mm();
+        let most = load::chip_at(machine.greatest_feed.to_mm_per_min(), slowest.max(1e-9), self.cutter.flutes);
+        let share = 100.0 * sum.rubbing_length / sum.cutting_length;
+        let found = Found::new(&kinds::CHIP_TOO_THIN, self.stage).amount(share).saying(
+            format!("{share:.0} % of the cutting is done with chips thinner than {}: the cutter rubs", mm(needed)),
+            "raise the feed or lower the spindle's speed",
+        );
+        tally.add(if most < needed { found.caution() } else { found });
     }
 
     /// The engagement of every leg that cuts: the most that any place looked at is engaged, each figure for itself.
