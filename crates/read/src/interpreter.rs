@@ -7,11 +7,12 @@ use crate::modes::{Feed, Modes, Motion, Sticky, Turning};
 use crate::parameters::Parameters;
 use crate::trouble::Trouble;
 use crate::{Move, Plane, Shape, Spindle};
+use std::collections::BTreeMap;
 
 /// mm in an inch, exactly.
 const INCH: f64 = 25.4;
-/// Most moves of a program.
-const MOST_MOVES: usize = 2_000_000;
+/// Most moves of a program beside the first of each line.
+const MOST_MOVES: u32 = 2_000_000;
 /// Parameters from here on hold the machine's frames and offsets (NISTIR 6556 §3.2.1).
 const FRAME_PARAMETERS: u16 = 5161;
 /// Letters and their places in X Y Z.
@@ -20,12 +21,16 @@ pub(crate) const AXES: [u8; 3] = *b"XYZ";
 pub(crate) const OFFSETS: [u8; 3] = *b"IJK";
 
 /// The state of a program as it is read.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub(crate) struct Interpreter {
     pub(crate) modes: Modes,
     pub(crate) parameters: Parameters,
+    /// Those of the current line.
     pub(crate) moves: Vec<Move>,
-    pub(crate) cutters: Vec<(u32, u32)>,
+    /// How many lines' moves came after the first of their line.
+    more_moves: u32,
+    /// Cutters by number, with the line that first named them.
+    pub(crate) cutters: BTreeMap<u32, u32>,
     /// Whether units and distance mode were stated before the first move, and the plane before the first arc.
     pub(crate) moved_without_unit: bool,
     pub(crate) moved_without_distance: bool,
@@ -208,9 +213,7 @@ impl Interpreter {
         }
         if let Some(cutter) = block.whole(b'T', &kinds::CUTTER_NUMBER_BAD)? {
             self.modes.cutter = Some(cutter);
-            if !self.cutters.iter().any(|c| c.0 == cutter) {
-                self.cutters.push((cutter, self.line));
-            }
+            self.cutters.entry(cutter).or_insert(self.line);
         }
         if block.code(Group::Change).is_some() {
             // A change leaves the spindle stopped (NISTIR 6556 §3.6.3).
@@ -510,13 +513,14 @@ impl Interpreter {
 
     /// Adds a move and goes there.
     pub(crate) fn add(&mut self, shape: Shape, to: [Option<f64>; 3], feed: Option<f64>) -> Result<(), Trouble> {
-        if self.moves.len() >= MOST_MOVES {
-            return Err(Trouble::refusal(
-                &kinds::TOO_MANY_MOVES,
-                0..0,
-                format!("the program has more than {MOST_MOVES} moves"),
-            )
-            .way_out("correct Q or L, or split the program"));
+        if !self.moves.is_empty() {
+            self.more_moves += 1;
+            if self.more_moves > MOST_MOVES {
+                self.more_moves = MOST_MOVES;
+                let message = format!("the program's lines grow to more than {MOST_MOVES} further moves");
+                return Err(Trouble::refusal(&kinds::TOO_MANY_MOVES, 0..0, message)
+                    .way_out("correct Q or L, or split the program"));
+            }
         }
         let spindle = match self.modes.turning {
             Turning::Still => Spindle::Still,

@@ -120,7 +120,7 @@ kinds! {
     CYCLE_REPEATS_BAD "cycle-repeats-bad" "A cycle's number of repeats is no whole number above zero"
         "L says how often a drilling cycle is done and takes a whole number above zero. Anything else leaves open how many holes are meant. Correct the word.";
     TOO_MANY_MOVES "too-many-moves" "The program grows to more moves than are read"
-        "Pecks and repeats turn one line into many moves. More than 10000 for one line or 2000000 for the program mean a wrong Q or L. Correct the word, or split the program.";
+        "Pecks and repeats turn one line into many moves. More than 10000 for one line, or 2000000 for the program beside the first of each line, mean a wrong Q or L. Correct the word, or split the program.";
 
     // What the text leaves open.
     UNDECIDED_LENGTH_UNIT "undecided-length-unit" "Moves before G20 or G21"
@@ -157,6 +157,8 @@ kinds! {
         "Parameters keep values in the machine from earlier programs. The value isn't in the text, so what the line does can't be told. Set the parameter in the program before it is used.";
     UNDECIDED_TIME "undecided-time" "A cut in inverse time from an unknown place"
         "With G93 the feed follows from the length of the cut, and its start isn't stated by the text. Place the axes with G0 first, or use G94.";
+    UNDECIDED_DIAL_NOTES "undecided-dial-notes" "More dial notes than are followed"
+        "A dial note tells the maker what speed to set. Nobody turns a dial ten thousand times; the notes after that many aren't followed, so the speed of the cuts after them isn't known. Split the program, or use S words.";
     UNDECIDED_ARC_TURN "undecided-arc-turn" "An arc whose ends all but coincide"
         "Start and end lie in the same direction from the centre but aren't the same point, so rounding in the controller decides between no turn and a full one. Use the start itself as the end of a full circle, or G1 for a short way.";
 }

@@ -62,7 +62,7 @@ pub(crate) enum Turning {
 }
 
 /// All modes, as they are before the first line where the text decides nothing else.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Modes {
     /// mm in a unit.
     pub(crate) unit: f64,

@@ -1,5 +1,6 @@
 //! What a program does, move by move.
 
+use crate::{Lines, Moves};
 use doubt::Doubt;
 
 /// One of the three axes.
@@ -100,9 +101,9 @@ pub struct Program {
     /// The file's name.
     pub file: String,
     /// In order.
-    pub moves: Vec<Move>,
+    pub moves: Moves,
     /// The lines of the text, for showing; index 0 is line 1.
-    pub lines: Vec<String>,
+    pub lines: Lines,
     /// What the text states.
     pub stated: Stated,
     /// T words in order of first use, with the line.

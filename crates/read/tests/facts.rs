@@ -7,7 +7,7 @@ use read::{Move, Program, Shape, read, read_text};
 fn moves(text: &str) -> Vec<Move> {
     let program = read_text("a.nc", text);
     assert!(program.doubts.is_empty(), "{:?}", program.doubts);
-    program.moves
+    program.moves.iter().collect()
 }
 
 fn near(a: f64, b: f64, within: f64) {
@@ -88,8 +88,9 @@ fn inverse_time() {
 fn feed_before_units() {
     let program = read_text("a.nc", "G21 G90 G94\nG0 X0 Y0 Z0\nF50 G20 G1 X1\nF50 X2\nM2\n");
     assert_eq!(program.doubts.iter().map(|d| d.id).collect::<Vec<_>>(), ["feed-before-units"]);
-    assert_eq!((program.moves[1].to[0], program.moves[1].feed), (Some(25.4), Some(50.0)));
-    assert_eq!((program.moves[2].to[0], program.moves[2].feed), (Some(50.8), Some(1270.0)));
+    let m: Vec<Move> = program.moves.iter().collect();
+    assert_eq!((m[1].to[0], m[1].feed), (Some(25.4), Some(50.0)));
+    assert_eq!((m[2].to[0], m[2].feed), (Some(50.8), Some(1270.0)));
 }
 
 /// What the text states is told apart from what it leaves to the machine.

@@ -1,0 +1,166 @@
+//! The moves of a program. The first ones are kept as values; those of a longer program are read again from its text
+//! where they are wanted, so that memory grows with the text and not with what it means.
+
+use crate::Move;
+use crate::state::State;
+use crate::text::Text;
+use std::fmt;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Most moves kept as values: some 50 MB.
+pub(crate) const KEPT: usize = 250_000;
+
+/// The moves of a program, in order.
+pub struct Moves {
+    kept: Vec<Move>,
+    count: usize,
+    text: Arc<Text>,
+    /// Where the last move beyond those kept was found, since the next one wanted is mostly the next one.
+    last: Mutex<Option<Cursor>>,
+}
+
+impl Moves {
+    pub(crate) fn new(kept: Vec<Move>, count: usize, text: Arc<Text>) -> Self {
+        Self { kept, count, text, last: Mutex::new(None) }
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.count
+    }
+
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.count == 0
+    }
+
+    /// A move by its index, from 0. Beyond the first 250,000 it is quick only from each move to a later one.
+    pub fn get(&self, index: usize) -> Option<Move> {
+        if index >= self.count {
+            return None;
+        }
+        if let Some(kept) = self.kept.get(index) {
+            return Some(*kept);
+        }
+        // What another thread left behind is overwritten or gone on from; a cursor is whole at all times.
+        let mut last = self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        let better = match last.as_ref() {
+            Some(cursor) => cursor.index > index || self.text.piece_of(index) > cursor.piece,
+            None => true,
+        };
+        let mut cursor = match (better, last.take()) {
+            (false, Some(cursor)) => cursor,
+            _ => Cursor::in_piece_of(&self.text, index)?,
+        };
+        let found = loop {
+            let at = cursor.index;
+            let next = cursor.next(&self.text)?;
+            if at == index {
+                break next;
+            }
+        };
+        *last = Some(cursor);
+        Some(found)
+    }
+
+    /// The first.
+    pub fn first(&self) -> Option<Move> {
+        self.get(0)
+    }
+
+    /// The last.
+    pub fn last(&self) -> Option<Move> {
+        self.get(self.count.checked_sub(1)?)
+    }
+
+    /// In order.
+    pub fn iter(&self) -> impl Iterator<Item = Move> {
+        let mut further = None;
+        let mut index = 0;
+        std::iter::from_fn(move || {
+            if index >= self.count {
+                return None;
+            }
+            index += 1;
+            if let Some(kept) = self.kept.get(index - 1) {
+                return Some(*kept);
+            }
+            if further.is_none() {
+                let mut cursor = Cursor::in_piece_of(&self.text, index - 1)?;
+                while cursor.index < index - 1 {
+                    cursor.next(&self.text)?;
+                }
+                further = Some(cursor);
+            }
+            further.as_mut()?.next(&self.text)
+        })
+    }
+}
+
+impl Text {
+    /// The last piece that begins at or before a move.
+    fn piece_of(&self, index: usize) -> usize {
+        self.pieces.partition_point(|p| p.first_move <= index).saturating_sub(1)
+    }
+}
+
+/// Reading a text again, from a piece's beginning.
+struct Cursor {
+    piece: usize,
+    /// Byte of the next line in its piece.
+    at: usize,
+    state: State,
+    /// How many of the line's moves are taken.
+    taken: usize,
+    /// Index of the next move.
+    index: usize,
+}
+
+impl Cursor {
+    fn in_piece_of(text: &Text, index: usize) -> Option<Self> {
+        let piece = text.piece_of(index);
+        let begin = text.pieces.get(piece)?;
+        Some(Self { piece, at: 0, state: begin.state.clone(), taken: 0, index: begin.first_move })
+    }
+
+    fn next(&mut self, text: &Text) -> Option<Move> {
+        loop {
+            if let Some(found) = self.state.moves().get(self.taken) {
+                self.taken += 1;
+                self.index += 1;
+                return Some(*found);
+            }
+            match text.pieces.get(self.piece)?.line_at(self.at) {
+                Some((line, next)) => {
+                    self.state.take(&line, 0);
+                    (self.at, self.taken) = (next, 0);
+                }
+                None => (self.piece, self.at) = (self.piece + 1, 0),
+            }
+        }
+    }
+}
+
+impl Default for Moves {
+    fn default() -> Self {
+        Self::new(Vec::new(), 0, Arc::default())
+    }
+}
+
+impl Clone for Moves {
+    fn clone(&self) -> Self {
+        Self::new(self.kept.clone(), self.count, Arc::clone(&self.text))
+    }
+}
+
+impl fmt::Debug for Moves {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_list().entries(self.iter()).finish()
+    }
+}
+
+impl PartialEq for Moves {
+    fn eq(&self, other: &Self) -> bool {
+        self.count == other.count && self.iter().eq(other.iter())
+    }
+}
