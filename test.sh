@@ -63,6 +63,6 @@ if [ "${1:-}" = "--long" ]; then
   say "long runs"
   cargo test --release --locked --quiet --test long -- --ignored --nocapture
   DAMAGE_SEED="${DAMAGE_SEED:-$(date +%s)}" cargo test --release --locked --quiet --test damage -- --ignored --nocapture
-  cargo test --release --locked --quiet -p proof -- --ignored --nocapture
+  cargo test --release --locked --quiet -p proof -p read -- --ignored --nocapture
 fi
 say "all passed"

@@ -78,7 +78,7 @@ impl Interpreter {
         }
         // The end ends even a line that is refused for something else: what follows isn't run.
         self.ended |=
-            line.words.iter().any(|w| w.letter == b'M' && [2.0, 30.0].iter().any(|m| (w.value - m).abs() < 1e-5));
+            line.words.iter().any(|w| w.letter == b'M' && [2.0, 30.0].iter().any(|m| (w.value - m).abs() <= WHOLE));
         let block = Block::of(line)?;
         self.execute(&block)
     }
@@ -90,6 +90,7 @@ impl Interpreter {
     /// From here on positions are in a frame that the text doesn't tell.
     fn lose_frame(&mut self, span: std::ops::Range<usize>, what: &str) {
         self.modes.at = [None; 3];
+        self.modes.shift = [0.0; 3];
         let message = format!("{what}, so where the following moves are isn't known");
         self.raise(
             Trouble::caution(&kinds::UNDECIDED_FRAME, span, message)
@@ -316,6 +317,16 @@ impl Interpreter {
             }
             None => {}
         }
+        if block.code(Group::PathControl) == Some(640) {
+            self.raise(
+                Trouble::caution(
+                    &kinds::CORNERS_BLENDED,
+                    block.code_span(Group::PathControl),
+                    "G64 lets the controller round corners, by as much as is set in the machine",
+                )
+                .way_out("use G61, or set the machine's rounding below the wall's tolerance"),
+            );
+        }
         if let Some(code) = block.code(Group::Distance) {
             let absolute = code == 900;
             if absolute != self.modes.absolute {
@@ -361,10 +372,43 @@ impl Interpreter {
                     Trouble::caution(&kinds::UNDECIDED_REFERENCE, span, message)
                         .way_out("rise with G0 Z and go to a stated place instead"),
                 );
+                // With axis words it first goes where they say, in rapid.
+                if block.first_of(&AXES).is_some() {
+                    self.state_before_moving(block);
+                    let to = self.target(block)?;
+                    self.add(Shape::Rapid, to, None)?;
+                }
                 self.modes.at = [None; 3];
             }
-            920.. => self.lose_frame(span, &format!("G{} changes the zero", number(code))),
+            920 => self.set_zero(block, span)?,
+            921.. => self.lose_frame(span, &format!("G{} changes the zero", number(code))),
             _ => {}
+        }
+        Ok(())
+    }
+
+    /// G92 names the place where the cutter is. Where that is known, so is the shift of all later positions.
+    fn set_zero(&mut self, block: &Block, span: std::ops::Range<usize>) -> Result<(), Trouble> {
+        if let Some(word) = block.first_of(b"ABC") {
+            let message = format!("{} turns an axis that isn't followed here", char::from(word.letter));
+            self.raise(
+                Trouble::caution(&kinds::UNDECIDED_ROTARY, word.span.clone(), message).way_out("remove the word"),
+            );
+        }
+        if block.first_of(&AXES).is_some() && !self.modes.unit_stated {
+            self.state_before_moving(block);
+        }
+        for (axis, letter) in AXES.into_iter().enumerate() {
+            let Some(mm) = self.length(block, letter)? else { continue };
+            match self.modes.at[axis] {
+                Some(at) => self.modes.shift[axis] = at - mm,
+                None if self.lost => {}
+                None => {
+                    let what = format!("G92 names {} where the cutter's place isn't known", char::from(letter));
+                    self.lose_frame(span, &what);
+                    return Ok(());
+                }
+            }
         }
         Ok(())
     }
@@ -488,7 +532,7 @@ impl Interpreter {
         for (axis, letter) in AXES.into_iter().enumerate() {
             let Some(mm) = self.length(block, letter)? else { continue };
             to[axis] = match (self.modes.absolute, self.modes.at[axis]) {
-                (true, _) => Some(mm),
+                (true, _) => Some(self.within(mm + self.modes.shift[axis], letter, block.word_span(letter))?),
                 (false, Some(from)) => Some(self.within(from + mm, letter, block.word_span(letter))?),
                 (false, None) => {
                     self.step_from_unknown(block, letter);

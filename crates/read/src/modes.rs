@@ -82,6 +82,8 @@ pub(crate) struct Modes {
     pub(crate) cutter: Option<u32>,
     /// A frame other than G54 is chosen.
     pub(crate) other_frame: bool,
+    /// What G92 of this text added to positions, mm.
+    pub(crate) shift: [f64; 3],
     /// Where the cutter is, mm.
     pub(crate) at: [Option<f64>; 3],
 }
@@ -104,6 +106,7 @@ impl Default for Modes {
             turning: Turning::Still,
             cutter: None,
             other_frame: false,
+            shift: [0.0; 3],
             at: [None; 3],
         }
     }

@@ -2,11 +2,11 @@
 
 use crate::doubts::{Doubts, Spot};
 use crate::kinds;
-use crate::replay::{KEPT, Moves};
+use crate::replay::{Kept, Moves};
 use crate::state::{Part, State};
 use crate::text::{Extent, Lines, Text, bare, next_line};
 use crate::trouble::Trouble;
-use crate::{Move, Program, Stated};
+use crate::{Program, Stated};
 use std::io::{self, BufRead};
 use std::sync::Arc;
 
@@ -46,7 +46,7 @@ struct Reading {
     text: Text,
     doubts: Doubts,
     /// The first moves.
-    kept: Vec<Move>,
+    kept: Kept,
     moves: usize,
     /// Whether anything but a dwell is among the moves.
     moved: bool,
@@ -122,14 +122,9 @@ impl Reading {
 
     fn keep_moves(&mut self) {
         let moves = self.state.moves();
-        self.moves += moves.len();
         self.moved |= moves.iter().any(|m| !matches!(m.shape, crate::Shape::Dwell { .. }));
-        let room = moves.len().min(KEPT - self.kept.len());
-        if self.kept.capacity() - self.kept.len() < room {
-            // An eighth more each time: doubling would take twice what is kept.
-            self.kept.reserve_exact(room.max(self.kept.len() / 8).max(64));
-        }
-        self.kept.extend_from_slice(&moves[..room]);
+        self.kept.add(moves, self.moves);
+        self.moves += moves.len();
     }
 
     fn end(mut self) -> Program {
@@ -145,7 +140,6 @@ impl Reading {
         let mut cutters: Vec<(u32, u32)> = interpreter.cutters.iter().map(|(cutter, line)| (*cutter, *line)).collect();
         cutters.sort_by_key(|c| c.1);
         self.text.close();
-        self.kept.shrink_to_fit();
         let text = Arc::new(self.text);
         let (file, doubts) = self.doubts.close();
         let moves = Moves::new(self.kept, self.moves, Arc::clone(&text));

@@ -8,11 +8,35 @@ use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Most moves kept as values: some 50 MB.
-pub(crate) const KEPT: usize = 250_000;
+const KEPT: usize = 250_000;
+/// How many lie together. A growing list would have to be copied, and then both the old and the new one are in memory.
+const TOGETHER: usize = 4096;
+
+/// The first moves of a program.
+#[derive(Debug, Default, Clone)]
+pub(crate) struct Kept(Vec<Vec<Move>>);
+
+impl Kept {
+    /// Adds moves while there is room; `before` are there already.
+    pub(crate) fn add(&mut self, moves: &[Move], before: usize) {
+        for (index, m) in (before..KEPT).zip(moves) {
+            if index.is_multiple_of(TOGETHER) {
+                self.0.push(if index == 0 { Vec::new() } else { Vec::with_capacity(TOGETHER) });
+            }
+            if let Some(last) = self.0.last_mut() {
+                last.push(*m);
+            }
+        }
+    }
+
+    fn get(&self, index: usize) -> Option<&Move> {
+        self.0.get(index / TOGETHER)?.get(index % TOGETHER)
+    }
+}
 
 /// The moves of a program, in order.
 pub struct Moves {
-    kept: Vec<Move>,
+    kept: Kept,
     count: usize,
     text: Arc<Text>,
     /// Where the last move beyond those kept was found, since the next one wanted is mostly the next one.
@@ -20,7 +44,7 @@ pub struct Moves {
 }
 
 impl Moves {
-    pub(crate) fn new(kept: Vec<Move>, count: usize, text: Arc<Text>) -> Self {
+    pub(crate) fn new(kept: Kept, count: usize, text: Arc<Text>) -> Self {
         Self { kept, count, text, last: Mutex::new(None) }
     }
 
@@ -143,7 +167,7 @@ impl Cursor {
 
 impl Default for Moves {
     fn default() -> Self {
-        Self::new(Vec::new(), 0, Arc::default())
+        Self::new(Kept::default(), 0, Arc::default())
     }
 }
 

@@ -106,3 +106,47 @@ fn stated() {
     assert_eq!(stated("G21 G90 G94\nG0 X0 Y0\nF9\nG2 X2 I1\n"), [true, false, true, false]);
     assert_eq!(stated("%\nG21 G90\nG0 X1\n%\n"), [true; 4]);
 }
+
+/// The edge of a 3-4-5 triangle of material, followed by a cutter's centre at a radius of 1 and of 1.5: three lines and
+/// three arcs, 18.2832 and 21.4248 long, about 21.1416 and 31.0686 of area (NISTIR 6556's example; derived by Steiner's
+/// formula). The same in arcs by radius.
+#[test]
+fn round_a_triangle() {
+    for by_radius in [false, true] {
+        for (r, length, area) in [(1.0, 18.2832, 21.1416), (1.5, 21.4248, 31.0686)] {
+            // Corners (0,0), (4,0), (0,3); the long side looks along (3,4)/5.
+            let (nx, ny) = (0.6 * r, 0.8 * r);
+            let centre = |i: f64, j: f64| if by_radius { format!("R{r}") } else { format!("I{i} J{j}") };
+            let m = moves(&format!(
+                "G21 G17 G90 G94\nG0 X0 Y{} Z0\nF100\nG1 X4\nG3 X{} Y{ny} {}\nG1 X{nx} Y{}\nG3 X{} Y3 {}\nG1 Y0\nG3 X0 Y{} {}\nM2\n",
+                -r,
+                4.0 + nx,
+                centre(0.0, r),
+                3.0 + ny,
+                -r,
+                centre(-nx, -ny),
+                -r,
+                centre(r, 0.0),
+            ));
+            let (mut long, mut round) = (0.0, 0.0);
+            for m in &m[1..] {
+                let [x0, y0] = [m.from[0].unwrap(), m.from[1].unwrap()];
+                let [x1, y1] = [m.to[0].unwrap(), m.to[1].unwrap()];
+                match m.shape {
+                    Shape::Arc { centre: [x, y], radius, sweep, .. } => {
+                        near(radius, r, 1e-6);
+                        long += radius * sweep.abs();
+                        // Green's formula along an arc.
+                        round += 0.5 * (x * (y1 - y0) - y * (x1 - x0) + radius * radius * sweep);
+                    }
+                    _ => {
+                        long += libm::hypot(x1 - x0, y1 - y0);
+                        round += 0.5 * (x0 * y1 - x1 * y0);
+                    }
+                }
+            }
+            near(long, length, 5e-5);
+            near(round, area, 5e-5);
+        }
+    }
+}
