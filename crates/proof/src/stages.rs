@@ -114,7 +114,7 @@ pub fn prove_read(
     })
 }
 
-fn verdict(findings: &[doubt::Doubt]) -> Verdict {
+pub(crate) fn verdict(findings: &[doubt::Doubt]) -> Verdict {
     if doubt::any_blocks(findings) {
         Verdict::Refused
     } else if findings.iter().any(|d| d.id.starts_with("undecided-")) {

@@ -114,3 +114,12 @@ pub struct Program {
     /// Refusals: text that is not legal. Cautions with an id that begins `undecided-`: legal but beyond the subset.
     pub doubts: Vec<Doubt>,
 }
+
+impl Program {
+    /// The same program with its zero that much higher, mm: what was a height above the blank's face becomes a height
+    /// above the table.
+    #[must_use]
+    pub fn raised(self, by: f64) -> Self {
+        Self { moves: self.moves.raised(by), ..self }
+    }
+}

@@ -1,9 +1,9 @@
 //! The moves of a program. The first ones are kept as values; those of a longer program are read again from its text
 //! where they are wanted, so that memory grows with the text and not with what it means.
 
-use crate::Move;
 use crate::state::State;
 use crate::text::Text;
+use crate::{Move, Plane, Shape};
 use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -39,13 +39,21 @@ pub struct Moves {
     kept: Kept,
     count: usize,
     text: Arc<Text>,
+    /// Added to all heights, mm.
+    raised: f64,
     /// Where the last move beyond those kept was found, since the next one wanted is mostly the next one.
     last: Mutex<Option<Cursor>>,
 }
 
 impl Moves {
     pub(crate) fn new(kept: Kept, count: usize, text: Arc<Text>) -> Self {
-        Self { kept, count, text, last: Mutex::new(None) }
+        Self { kept, count, text, raised: 0.0, last: Mutex::new(None) }
+    }
+
+    /// The same moves that much higher, mm.
+    pub(crate) fn raised(mut self, by: f64) -> Self {
+        self.raised += by;
+        self
     }
 
     /// How many there are.
@@ -64,7 +72,7 @@ impl Moves {
             return None;
         }
         if let Some(kept) = self.kept.get(index) {
-            return Some(*kept);
+            return Some(higher(*kept, self.raised));
         }
         // What another thread left behind is overwritten or gone on from; a cursor is whole at all times.
         let mut last = self.last.lock().unwrap_or_else(PoisonError::into_inner);
@@ -84,7 +92,7 @@ impl Moves {
             }
         };
         *last = Some(cursor);
-        Some(found)
+        Some(higher(found, self.raised))
     }
 
     /// The first.
@@ -107,7 +115,7 @@ impl Moves {
             }
             index += 1;
             if let Some(kept) = self.kept.get(index - 1) {
-                return Some(*kept);
+                return Some(higher(*kept, self.raised));
             }
             if further.is_none() {
                 let mut cursor = Cursor::in_piece_of(&self.text, index - 1)?;
@@ -116,9 +124,26 @@ impl Moves {
                 }
                 further = Some(cursor);
             }
-            further.as_mut()?.next(&self.text)
+            Some(higher(further.as_mut()?.next(&self.text)?, self.raised))
         })
     }
+}
+
+fn higher(mut m: Move, by: f64) -> Move {
+    if by == 0.0 {
+        return m;
+    }
+    for at in [&mut m.from, &mut m.to] {
+        at[2] = at[2].map(|z| z + by);
+    }
+    if let Shape::Arc { plane, centre, .. } = &mut m.shape {
+        match plane {
+            Plane::Xy => {}
+            Plane::Zx => centre[0] += by,
+            Plane::Yz => centre[1] += by,
+        }
+    }
+    m
 }
 
 impl Text {
@@ -173,7 +198,7 @@ impl Default for Moves {
 
 impl Clone for Moves {
     fn clone(&self) -> Self {
-        Self::new(self.kept.clone(), self.count, Arc::clone(&self.text))
+        Self::new(self.kept.clone(), self.count, Arc::clone(&self.text)).raised(self.raised)
     }
 }
 

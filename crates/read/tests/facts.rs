@@ -150,3 +150,25 @@ fn round_a_triangle() {
         }
     }
 }
+
+/// A zero that lies higher moves all heights and nothing else, centres of upright arcs among them.
+#[test]
+fn a_higher_zero() {
+    let text =
+        "G21 G17 G90 G94\nG0 Z5\nG0 X0 Y0\nF100\nG1 Z-1\nG18 G3 X4 Z-1 I2\nG19 G2 Y4 Z-1 J2\nG17 G3 X6 Y6 J2\nM2\n";
+    let (low, high) = (read_text("a.nc", text), read_text("a.nc", text).raised(6.0));
+    assert_eq!(low.doubts.len(), 0);
+    let moved = |at: [Option<f64>; 3]| [at[0], at[1], at[2].map(|z| z + 6.0)];
+    for (a, b) in low.moves.iter().zip(high.moves.iter()) {
+        assert_eq!((moved(a.from), moved(a.to), a.feed), (b.from, b.to, b.feed));
+        if let (Shape::Arc { plane, centre: c, .. }, Shape::Arc { centre: d, .. }) = (a.shape, b.shape) {
+            let by = match plane {
+                read::Plane::Xy => [0.0, 0.0],
+                read::Plane::Zx => [6.0, 0.0],
+                read::Plane::Yz => [0.0, 6.0],
+            };
+            assert_eq!([c[0] + by[0], c[1] + by[1]], d);
+        }
+    }
+    assert_eq!(high.moves.get(2), high.moves.iter().nth(2));
+}

@@ -1,0 +1,64 @@
+//! Programs whose zero is the blank's face instead of the table.
+//!
+//! The model stays on the table, on the nominal blank, and the programs are raised to its face. Against the face their
+//! heights are then certain, and against the table they are not: the blank's spread changes sides.
+
+use crate::finding::mm;
+use crate::kinds;
+use doubt::Doubt;
+use plate::{FloorKind, Held, Intent, TouchOff};
+use quantity::Length;
+use serde::Serialize;
+
+/// Where Z0 of programs lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Zero {
+    /// On the table: all heights are above it.
+    #[default]
+    Table,
+    /// On the blank's face: heights of cuts are negative.
+    Face,
+}
+
+/// A blank that spreads less than this, mm, is as good as exact for cuts through it.
+const EXACT: f64 = 0.01;
+
+/// The intent as programs see it that are zeroed at the face, and by how much they are to be raised, mm.
+///
+/// Relative to such programs the face is where it is; layers spread by what lies above them; the table may be nearer by
+/// what the blank may be thinner than it should, and so may holds.
+pub fn at_face(intent: &Intent, touch_off: &TouchOff) -> (Intent, f64) {
+    let mut seen = intent.clone();
+    let blank = &mut seen.blank;
+    let thinner = (blank.face - blank.face_low).max(Length::ZERO);
+    let mut spread = touch_off.feeler_error + touch_off.repeatability;
+    for layer in &mut blank.layers {
+        layer.top_spread = spread;
+        spread = spread + layer.spread;
+        layer.bottom_spread = spread;
+    }
+    (blank.face_low, blank.face_high) = (blank.face, blank.face);
+    blank.into_table = blank.into_table - thinner;
+    for hold in &mut seen.holds {
+        hold.top = hold.top + thinner;
+    }
+    let raised = seen.blank.face.to_mm();
+    (seen, raised)
+}
+
+/// What the change of zero leaves open for a plate: cuts through it, its tabs and its skin end at the table.
+pub fn face_doubt(intent: &Intent) -> Option<Doubt> {
+    let through = intent.areas.iter().any(|a| a.kind == FloorKind::Through);
+    let kept = intent.outline.as_ref().is_some_and(|o| o.held != Held::Nothing);
+    let (low, high) = (intent.blank.face_low.to_mm(), intent.blank.face_high.to_mm());
+    if !(through || kept || intent.outline.is_some()) || high - low <= EXACT {
+        return None;
+    }
+    let message = format!(
+        "the programs are zeroed at the face, but what goes through the blank ends at the table, and the blank is {} to {} thick",
+        mm(low - intent.blank.underside.to_mm()),
+        mm(high - intent.blank.underside.to_mm())
+    );
+    Some(kinds::FACE_ZERO_THROUGH.caution(message).way_out("measure the sheets, or zero these programs at the table"))
+}
