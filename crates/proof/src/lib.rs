@@ -44,7 +44,7 @@ pub use report::report;
 pub use stages::{prove, prove_read};
 pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, survey, survey_report};
 pub use verdict::{CutterUse, HandWork, HeightMap, Proof, StageProof, Verdict, WallFigures};
-pub use zero::{Zero, at_face, face_doubt};
+pub use zero::{Zero, at_face, face_doubt, verdict_of};
 
 /// One program's text.
 #[derive(Debug, Clone, Copy)]

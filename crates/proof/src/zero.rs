@@ -5,6 +5,7 @@
 
 use crate::finding::mm;
 use crate::kinds;
+use crate::verdict::Verdict;
 use doubt::Doubt;
 use plate::{FloorKind, Held, Intent, TouchOff};
 use quantity::Length;
@@ -61,4 +62,9 @@ pub fn face_doubt(intent: &Intent) -> Option<Doubt> {
         mm(high - intent.blank.underside.to_mm())
     );
     Some(kinds::FACE_ZERO_THROUGH.caution(message).way_out("measure the sheets, or zero these programs at the table"))
+}
+
+/// The verdict that findings come to, for a caller that adds its own to a proof's.
+pub fn verdict_of(findings: &[Doubt]) -> Verdict {
+    crate::stages::verdict(findings)
 }
