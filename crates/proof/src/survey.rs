@@ -18,6 +18,8 @@ use std::fmt::Write;
 const STEP: f64 = 0.001;
 /// Most floors told one by one.
 const FLOORS: usize = 8;
+/// Most samples that floors are counted by.
+const SAMPLES: f64 = 4e6;
 /// Most lines below the table told one by one.
 const LINES: usize = 20;
 /// A floor of less than this isn't told by itself, mm².
@@ -132,7 +134,11 @@ pub fn survey(
         holds: Vec::new(),
         cutters: shop.cutters.iter().map(|c| c.number).collect(),
     };
-    let proof = prove_read(shop, &intent, programs, named, settings, watch)?;
+    // A sample holds the least height within it, so that finer ones tell areas better.
+    let area = blank.size.iter().map(|l| l.to_mm().max(0.0)).product::<f64>();
+    let sampled = (area / SAMPLES).sqrt().min(settings.picture_pitch);
+    let settings = Settings { picture_pitch: sampled, ..*settings };
+    let proof = prove_read(shop, &intent, programs, named, &settings, watch)?;
     Some(Survey::of(proof, blank, programs))
 }
 

@@ -1,11 +1,12 @@
-//! What one program takes away: the blank before it and after it, side by side, at one scale.
+//! What one program takes away: the blank before it, what goes hatched, and after it, side by side at one scale.
 
 use crate::above::{self, View};
-use crate::drawing::{Drawing, style};
-use crate::ink::{GROUND, INK};
+use crate::drawing::{Drawing, Pixels, style};
+use crate::ink::{self, GROUND, INK};
 use crate::lettering::{Cut, Lettering};
 use crate::numbers::minutes;
 use crate::pictures::{FINE, MARGIN, WIDTH, WORDS, finish};
+use crate::relief::{self, cell_of};
 use plate::Intent;
 use proof::HeightMap;
 
@@ -13,6 +14,10 @@ use proof::HeightMap;
 const GAP: f32 = 24.0;
 /// Greatest height of the blank.
 const TALLEST: f32 = 700.0;
+/// Pixels from one line of the hatching to the next, and how many are a line.
+const HATCH: (usize, usize) = (14, 3);
+/// Less than this isn't taken away, mm.
+const TAKEN: f32 = 0.001;
 /// mm of paper around the blank.
 const AROUND: f64 = 3.0;
 
@@ -57,7 +62,11 @@ pub fn before_after(intent: &Intent, program: &TakesAway) -> Vec<u8> {
         let mut view = View::of_blank(intent, AROUND, left, top, room, TALLEST);
         view.left = ((left + (room - view.width()) / 2.0) * FINE).round() / FINE;
         drawing.text_about(view.left + view.width() / 2.0, top - WORDS * 0.5, style(WORDS, Cut::Italic, INK), words);
-        view.model(&mut drawing, map, intent, FINE, GROUND);
+        let mut pixels = relief::picture(map, &intent.blank, view.window, f64::from(view.scale * FINE), GROUND);
+        if side == 0 {
+            hatch(&mut pixels, &view, map, program.after);
+        }
+        drawing.pixels(view.left, view.top, view.width(), view.height(), pixels);
         above::holds(&mut drawing, &view, &intent.holds);
         if side == 0 {
             above::zero_corner(&mut drawing, &view, WORDS);
@@ -68,7 +77,7 @@ pub fn before_after(intent: &Intent, program: &TakesAway) -> Vec<u8> {
         bottom = bottom.max(view.top + view.height());
     }
     let caption = format!(
-        "Program **{}**: *{}*, cutter {} ({}), {}, takes away {:.0} mm³. Blank {}.",
+        "Program **{}**: *{}*, cutter {} ({}), {}, takes away {:.0} mm³, hatched. Blank {}.",
         program.number,
         program.file.replace('*', ""),
         program.cutter.0,
@@ -78,4 +87,32 @@ pub fn before_after(intent: &Intent, program: &TakesAway) -> Vec<u8> {
         above::blank_words(intent),
     );
     finish(drawing, bottom + WORDS * 2.2, &caption)
+}
+
+/// Hatches what is lower after than before, dark on light ground and light on dark.
+fn hatch(pixels: &mut Pixels, view: &View, before: &HeightMap, after: &HeightMap) {
+    let (width, height) = (view.window.width(), view.window.height());
+    if pixels.columns == 0 || pixels.rows == 0 || after.heights.len() != before.heights.len() {
+        return;
+    }
+    let size = [width / pixels.columns as f64, height / pixels.rows as f64];
+    for row in 0..pixels.rows {
+        let y = view.window.max.y - (row as f64 + 0.5) * size[1];
+        let Some(map_row) = cell_of(y - after.origin.y, after.pitch, after.rows) else { continue };
+        for column in 0..pixels.columns {
+            if (row + column) % HATCH.0 >= HATCH.1 {
+                continue;
+            }
+            let x = view.window.min.x + (column as f64 + 0.5) * size[0];
+            let cell = cell_of(x - after.origin.x, after.pitch, after.columns).map(|c| map_row * after.columns + c);
+            let taken = cell.is_some_and(|c| match (before.heights.get(c), after.heights.get(c)) {
+                (Some(before), Some(after)) => after + TAKEN < *before,
+                _ => false,
+            });
+            if let (true, Some(colour)) = (taken, pixels.colours.get_mut(row * pixels.columns + column)) {
+                let light = colour.iter().map(|c| ink::decode(*c)).sum::<f64>() / 3.0;
+                *colour = ink::mixed(if light > 0.18 { INK } else { GROUND }, *colour, 0.7);
+            }
+        }
+    }
 }
