@@ -6,7 +6,7 @@ use serde_json::Value;
 use std::collections::BTreeSet;
 use std::f64::consts::PI;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use tempfile::TempDir;
 
@@ -250,14 +250,14 @@ fn bad_usage_is_told() {
     }
 }
 
-/// A plate's own programs with all heights taken from the face make the plate, zeroed there, but for what ends at the table;
-/// said to be zeroed at the table they don't.
-#[test]
-fn a_plates_programs_zeroed_at_the_face() {
-    let place = TempDir::new().unwrap();
-    says(place.path(), &["new", "badge"], 0);
-    says(place.path(), &["packet", "badge/plate.toml", "--pitch", "0.05"], 0);
-    let badge = place.path().join("badge");
+/// A new plate in `place` with its packet, its plate file changed first; gives the plate's folder and the names of its
+/// programs, written beside the plate file with all heights from the face.
+fn lowered(place: &Path, change: &dyn Fn(&str) -> String) -> (PathBuf, Vec<String>) {
+    says(place, &["new", "badge"], 0);
+    let badge = place.join("badge");
+    let plate = fs::read_to_string(badge.join("plate.toml")).unwrap();
+    fs::write(badge.join("plate.toml"), change(&plate)).unwrap();
+    says(place, &["packet", "badge/plate.toml", "--pitch", "0.05"], 0);
     let intent: Value = serde_json::from_slice(&fs::read(badge.join("packet/intent.json")).unwrap()).unwrap();
     let face = intent["intent"]["blank"]["face"].as_f64().or_else(|| intent["blank"]["face"].as_f64()).unwrap();
     let mut names: Vec<String> = fs::read_dir(badge.join("packet"))
@@ -268,23 +268,38 @@ fn a_plates_programs_zeroed_at_the_face() {
     names.sort();
     for name in &names {
         let text = fs::read_to_string(badge.join("packet").join(name)).unwrap();
-        let lowered = |word: &str| match word.strip_prefix('Z').map(str::parse::<f64>) {
-            Some(Ok(z)) => format!("Z{:.4}", z - face),
-            _ => word.to_owned(),
-        };
-        let line = |l: &str| {
-            if l.starts_with('(') { l.to_owned() } else { l.split(' ').map(lowered).collect::<Vec<_>>().join(" ") }
-        };
-        fs::write(badge.join(name), text.lines().map(line).collect::<Vec<_>>().join("\n") + "\n").unwrap();
+        fs::write(badge.join(name), sunk(&text, face)).unwrap();
     }
-    let given = |zero: &str, out: &[&str]| {
-        let mut words = vec!["prove", "plate.toml"];
-        words.extend(names.iter().map(String::as_str));
-        words.extend(["--zero", zero, "--pitch", "0.05"]);
-        words.extend(out);
-        json(&badge, &words, 1)
+    (badge, names)
+}
+
+/// A program with all its heights lower.
+fn sunk(text: &str, by: f64) -> String {
+    let word = |word: &str| match word.strip_prefix('Z').map(str::parse::<f64>) {
+        Some(Ok(z)) => format!("Z{:.4}", z - by),
+        _ => word.to_owned(),
     };
-    let face_zero = given("face", &["--out", "seen"]);
+    let line = |l: &str| {
+        if l.starts_with('(') { l.to_owned() } else { l.split(' ').map(word).collect::<Vec<_>>().join(" ") }
+    };
+    text.lines().map(|l| line(l) + "\n").collect()
+}
+
+fn given(badge: &Path, names: &[String], more: &[&str], status: i32) -> Value {
+    let mut words = vec!["prove", "plate.toml"];
+    words.extend(names.iter().map(String::as_str));
+    words.extend(["--pitch", "0.05"]);
+    words.extend(more);
+    json(badge, &words, status)
+}
+
+/// A plate's own programs with all heights taken from the face make the plate, zeroed there, but for what ends at the table;
+/// said to be zeroed at the table they don't.
+#[test]
+fn a_plates_programs_zeroed_at_the_face() {
+    let place = TempDir::new().unwrap();
+    let (badge, names) = lowered(place.path(), &|plate| plate.to_owned());
+    let face_zero = given(&badge, &names, &["--zero", "face", "--out", "seen"], 1);
     let open: BTreeSet<String> =
         ids(&face_zero, "caution").into_iter().filter(|id| id.starts_with("undecided-")).collect();
     assert_eq!(open, BTreeSet::from(["undecided-face-zero".to_owned()]), "{face_zero:#}");
@@ -295,7 +310,25 @@ fn a_plates_programs_zeroed_at_the_face() {
         let picture = format!("seen/pictures/{}-{}.png", i + 1, name.trim_end_matches(".nc"));
         assert!(badge.join(&picture).exists(), "{picture}");
     }
-    let table_zero = given("table", &[]);
+    let table_zero = given(&badge, &names, &["--zero", "table"], 1);
     assert_eq!(table_zero["verdict"], "refused");
     assert!(ids(&table_zero, "refusal").is_superset(&BTreeSet::from(["table-hit", "gouge"].map(String::from))));
+}
+
+/// Where nothing goes through the blank, nothing is open: at the face the plate is proven. Programs zeroed there and lowered by
+/// 0.05 mm are refused.
+#[test]
+fn a_plate_of_pockets_is_proven_at_the_face() {
+    let place = TempDir::new().unwrap();
+    let pockets = |plate: &str| {
+        let (before, rest) = plate.split_once("[[area]]\non = \"holes\"").unwrap();
+        before.to_owned() + "\n[[hold]]" + rest.split_once("[[hold]]").unwrap().1
+    };
+    let (badge, names) = lowered(place.path(), &pockets);
+    let proven = given(&badge, &names, &["--zero", "face"], 0);
+    assert_eq!(proven["verdict"], "proven");
+    let text = fs::read_to_string(badge.join(&names[0])).unwrap();
+    fs::write(badge.join(&names[0]), sunk(&text, 0.05)).unwrap();
+    let refused = given(&badge, &names, &["--zero", "face"], 1);
+    assert!(ids(&refused, "refusal").contains("gouge"), "{refused:#}");
 }

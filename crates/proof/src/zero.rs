@@ -68,3 +68,72 @@ pub fn face_doubt(intent: &Intent) -> Option<Doubt> {
 pub fn verdict_of(findings: &[Doubt]) -> Verdict {
     crate::stages::verdict(findings)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::Contour;
+    use plate::{Blank, Hold, Layer, Material, Process, Sheet};
+    use quantity::Height;
+
+    fn layer(name: &str, top: f64, top_spread: f64, bottom: f64, bottom_spread: f64) -> Layer {
+        let sheet = Sheet {
+            name: name.into(),
+            thickness: Length::mm(3.0),
+            material: Material::CastAcrylic,
+            process: Process::Cast,
+            colour: [0; 3],
+            passes_light: 0.0,
+        };
+        Layer {
+            sheet,
+            thickness: Length::mm(3.0),
+            spread: Length::mm(0.7),
+            measured: false,
+            top: Height::mm(top),
+            top_spread: Length::mm(top_spread),
+            bottom: Height::mm(bottom),
+            bottom_spread: Length::mm(bottom_spread),
+        }
+    }
+
+    /// Two sheets of 3 ± 0.7 mm (ISO 7823-1) on a table, touch-off within 0.03 mm in all: from the table the upper face is
+    /// within 1.43, from the face it is within 0.03 and the underside within 1.43. Derived.
+    #[test]
+    fn the_spread_changes_sides() {
+        let blank = Blank {
+            size: [Length::mm(100.0), Length::mm(50.0)],
+            layers: vec![layer("upper", 6.0, 1.43, 3.0, 0.73), layer("lower", 3.0, 0.73, 0.0, 0.03)],
+            bond: Length::ZERO,
+            under: Vec::new(),
+            into_table: Length::ZERO,
+            underside: Height::ZERO,
+            face: Height::mm(6.0),
+            face_low: Height::mm(4.6),
+            face_high: Height::mm(7.4),
+        };
+        let hold = Hold { name: "screw".into(), shape: Contour::default(), top: Height::mm(9.0) };
+        let intent = Intent {
+            title: String::new(),
+            blank,
+            areas: Vec::new(),
+            outline: None,
+            holds: vec![hold],
+            cutters: Vec::new(),
+        };
+        let touch_off =
+            TouchOff { feeler: Length::mm(0.1), feeler_error: Length::mm(0.01), repeatability: Length::mm(0.02) };
+        let (seen, raised) = at_face(&intent, &touch_off);
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} isn't {b}");
+        near(raised, 6.0);
+        near(seen.blank.face_high.to_mm(), 6.0);
+        // The blank may be 1.4 thinner, so that a height of 1.4 in the model is the table.
+        near(seen.blank.lowest().to_mm(), 1.4);
+        near(seen.holds[0].top.to_mm(), 10.4);
+        for (layer, [top, bottom]) in seen.blank.layers.iter().zip([[0.03, 0.73], [0.73, 1.43]]) {
+            near(layer.top_spread.to_mm(), top);
+            near(layer.bottom_spread.to_mm(), bottom);
+        }
+        assert!(face_doubt(&intent).is_none(), "nothing goes through it");
+    }
+}
