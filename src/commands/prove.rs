@@ -154,7 +154,7 @@ fn survey(
         say(match survey.verdict {
             Some(Verdict::Refused) => "Refused.",
             Some(Verdict::Undecided) => "Undecided.",
-            _ => "Not compared with a plate: proven of nothing, but nothing speaks against it.",
+            _ => "Not compared with a plate, so nothing is proven; nothing speaks against it either.",
         });
     } else {
         say("Refused: nothing could be found out.");

@@ -72,6 +72,8 @@ pub struct NamedBlank {
     pub sheet: Option<String>,
 }
 
+/// Longest text that doubts are shown in, bytes.
+const SHOWN: usize = 16 << 20;
 /// Longest side of a blank that is taken, mm.
 const LARGEST: f64 = 5000.0;
 /// Thickest, mm.
@@ -315,8 +317,12 @@ fn read_all(programs: &[Foreign], raised: f64) -> Vec<Program> {
     programs.par_iter().map(|p| read::read(&p.file, &p.bytes).raised(raised)).collect()
 }
 
+/// Texts that doubts can be shown in; of a very long one the line that a doubt quotes is enough.
 fn sources(programs: &[Foreign]) -> impl Iterator<Item = (String, String)> {
-    programs.iter().map(|p| (p.file.clone(), String::from_utf8_lossy(&p.bytes).into_owned()))
+    programs
+        .iter()
+        .filter(|p| p.bytes.len() <= SHOWN)
+        .map(|p| (p.file.clone(), String::from_utf8_lossy(&p.bytes).into_owned()))
 }
 
 fn zero_doubt(face: Height) -> Doubt {

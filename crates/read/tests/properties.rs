@@ -175,6 +175,19 @@ fn many_doubts_are_cut() {
     assert!(program.doubts[51].message.starts_with("150 "), "{}", program.doubts[51].message);
 }
 
+/// What coverage-guided fuzzing found to differ, and the seeds it began from; `fuzz/LOG.md` tells the runs.
+#[test]
+fn the_fuzzers_corpus_holds() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fuzz/corpus/program");
+    let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    files.sort();
+    assert!(files.len() > 100, "{} files", files.len());
+    for file in files {
+        let text = common::text_of(&std::fs::read(&file).unwrap());
+        assert_eq!(common::check(&text), Ok(()), "{}", file.display());
+    }
+}
+
 /// Nobody turns a dial ten thousand times.
 #[test]
 fn many_dial_notes_are_undecided() {

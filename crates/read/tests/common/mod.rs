@@ -31,6 +31,12 @@ impl Read for Dribble<'_> {
     }
 }
 
+/// The text that a fuzzer's bytes stand for: the first one says how often the rest is repeated, so that texts are also long.
+pub(crate) fn text_of(data: &[u8]) -> Vec<u8> {
+    let Some((first, rest)) = data.split_first() else { return Vec::new() };
+    rest.repeat(if first % 16 == 15 { 1 + usize::from(first / 16) * 40 } else { 1 })
+}
+
 /// Whether all properties hold; if not, which one and by how much.
 pub(crate) fn check(bytes: &[u8]) -> Result<(), String> {
     let program = read("a.nc", bytes);
