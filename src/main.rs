@@ -53,13 +53,30 @@ enum Command {
         #[arg(long, default_value_t = 0.02)]
         pitch: f64,
     },
-    /// Prove programs from anywhere against a plate, in the order given.
+    /// Prove programs from anywhere against a plate, in the order given; without a plate file, say what they do.
     Prove {
-        /// The plate file.
-        plate: PathBuf,
-        /// Program files; name the cutter as FILE=NUMBER, else the T word in the text tells it.
-        #[arg(required = true)]
-        programs: Vec<String>,
+        /// The plate file, then the programs; with --shop and --blank the programs alone. Name the cutter of a program as
+        /// PROGRAM=NUMBER, else the T word in its text tells it.
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<String>,
+        /// Where Z0 of the programs lies: on the table, or on the blank's face.
+        #[arg(long, value_enum, default_value_t = Zero::Table)]
+        zero: Zero,
+        /// Without a plate file: the shop file with cutters and machine.
+        #[arg(long, requires = "blank", value_name = "FILE")]
+        shop: Option<PathBuf>,
+        /// Without a plate file: sides and thickness of the blank, such as "100 x 60 x 6 mm".
+        #[arg(long, requires = "shop", value_name = "SIZE")]
+        blank: Option<String>,
+        /// Without a plate file: thickness of what lies between blank and table, such as "3 mm".
+        #[arg(long, requires = "shop", value_name = "LENGTH")]
+        under: Option<String>,
+        /// Without a plate file: which of the shop's sheets the blank is.
+        #[arg(long, requires = "shop", value_name = "NAME")]
+        sheet: Option<String>,
+        /// Folder for the report and a picture of the blank before and after each program.
+        #[arg(long)]
+        out: Option<PathBuf>,
         /// Pitch of the prover's grid, mm.
         #[arg(long, default_value_t = 0.02)]
         pitch: f64,
@@ -69,6 +86,13 @@ enum Command {
         /// The id in brackets behind `refused`, `look` or `note`.
         id: Option<String>,
     },
+}
+
+/// Where Z0 lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Zero {
+    Table,
+    Face,
 }
 
 fn main() -> ExitCode {
@@ -97,7 +121,14 @@ fn main() -> ExitCode {
             commands::look::run(&drawing, units.as_deref(), close_gaps.as_deref(), json)
         }
         Command::Packet { plate, out, pitch } => commands::packet::run(&plate, out.as_deref(), pitch, json, &watch),
-        Command::Prove { plate, programs, pitch } => commands::prove::run(&plate, &programs, pitch, json, &watch),
+        Command::Prove { files, zero, shop, blank, under, sheet, out, pitch } => {
+            let zero = match zero {
+                Zero::Table => proof::Zero::Table,
+                Zero::Face => proof::Zero::Face,
+            };
+            let blank = commands::prove::Described { shop, blank, under, sheet };
+            commands::prove::run(&files, zero, blank, out.as_deref(), pitch, json, &watch)
+        }
         Command::Explain { id } => commands::explain::run(id.as_deref(), json),
     };
     ExitCode::from(code)

@@ -2,7 +2,9 @@
 
 pub mod bytes;
 pub mod combining;
+pub mod memory;
 pub mod offsets;
+pub mod programs;
 pub mod region;
 pub mod valid;
 

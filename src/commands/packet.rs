@@ -33,7 +33,7 @@ pub(crate) fn settings(pitch: f64) -> Option<Settings> {
 }
 
 /// The manifest's date line, UTC.
-fn today() -> String {
+pub(crate) fn today() -> String {
     let now = time::OffsetDateTime::now_utc();
     now.format(&time::format_description::well_known::Rfc3339).unwrap_or_default()
 }

@@ -1,38 +1,104 @@
-//! `prove PLATE PROGRAM…`: programs from anywhere.
+//! `prove PLATE PROGRAM…` and `prove --shop FILE --blank SIZE PROGRAM…`: programs from anywhere.
 
 use super::{packet, show};
-use crate::terminal::Stop;
-use std::path::Path;
+use crate::terminal::{DONE, REFUSED, STOPPED, Stop, say, say_json};
+use ::packet::elsewhere::{self, Foreign, NamedBlank, Out, Surveyed};
+use ::packet::folder::RealDisk;
+use proof::{Settings, Verdict, Zero};
+use quantity::{Length, Unit};
+use serde_json::json;
+use std::path::{Path, PathBuf};
 
-pub(crate) fn run(plate: &Path, programs: &[String], pitch: f64, json: bool, stop: &Stop) -> u8 {
+/// The most that may lie under a blank, mm.
+const THICKEST_UNDER: f64 = 200.0;
+
+/// A blank that no plate file describes.
+pub(crate) struct Described {
+    pub(crate) shop: Option<PathBuf>,
+    pub(crate) blank: Option<String>,
+    pub(crate) under: Option<String>,
+    pub(crate) sheet: Option<String>,
+}
+
+pub(crate) fn run(
+    files: &[String],
+    zero: Zero,
+    blank: Described,
+    out: Option<&Path>,
+    pitch: f64,
+    json: bool,
+    stop: &Stop,
+) -> u8 {
+    let refused = |words: &str, way_out: &str| show::refused("prove", words, way_out, json);
     let Some(settings) = packet::settings(pitch) else {
-        return show::refused("prove", packet::PITCH_RANGE, packet::PITCH_WAY_OUT, json);
+        return refused(packet::PITCH_RANGE, packet::PITCH_WAY_OUT);
     };
-    let mut read = Vec::new();
-    for named in programs {
-        let (file, cutter) = match split(named) {
-            Ok(split) => split,
-            Err(words) => {
-                let way_out = "write FILE=NUMBER with a cutter's number of the shop file, such as `1-clear.nc=1`";
-                return show::refused("prove", &words, way_out, json);
-            }
+    let date = packet::today();
+    let out = out.map(|folder| Out { folder, disk: &RealDisk, date: &date });
+    let shop = blank.shop.clone();
+    if let Some(shop) = shop {
+        let named = match named_blank(blank) {
+            Ok(named) => named,
+            Err((words, way_out)) => return refused(&words, way_out),
         };
-        match std::fs::read(file) {
-            Ok(bytes) => {
-                let name =
-                    Path::new(file).file_name().map_or_else(|| file.to_owned(), |n| n.to_string_lossy().into_owned());
-                read.push((name, bytes, cutter));
-            }
-            Err(e) => {
-                let words = format!("the program `{file}` can't be read: {e}");
-                return show::refused("prove", &words, "check its name and that it may be read", json);
-            }
+        if let Some(plate) = files.iter().find(|f| f.to_lowercase().ends_with(".toml")) {
+            let words = format!("`{plate}` is no program; with --shop and --blank there is no plate file");
+            return refused(&words, "leave it out, or leave --shop and --blank out");
         }
+        let programs = match read(files) {
+            Ok(programs) => programs,
+            Err((words, way_out)) => return refused(&words, way_out),
+        };
+        return survey(&shop, &named, &programs, zero, &settings, out.as_ref(), json, stop);
     }
+    let Some((plate, programs)) = files.split_first().filter(|(_, programs)| !programs.is_empty()) else {
+        let way_out = "name the plate file and then the programs, or describe the blank with --shop and --blank";
+        return refused("there is no program to prove", way_out);
+    };
+    let programs = match read(programs) {
+        Ok(programs) => programs,
+        Err((words, way_out)) => return refused(&words, way_out),
+    };
     stop.doing("proving");
-    let outcome = ::packet::prove(plate, &read, &settings, stop);
+    let outcome = elsewhere::prove(Path::new(plate), &programs, zero, &settings, out.as_ref(), stop);
     stop.finish();
     show::outcome("prove", &outcome, json)
+}
+
+/// What is wrong and what to do.
+type Wrong = (String, &'static str);
+
+fn named_blank(blank: Described) -> Result<NamedBlank, Wrong> {
+    const WAY_OUT: &str = "write sides and thickness such as --blank \"100 x 60 x 6 mm\"";
+    let [x, y, thickness] =
+        NamedBlank::parse(blank.blank.as_deref().unwrap_or("")).map_err(|words| (words, WAY_OUT))?;
+    let under = match &blank.under {
+        None => Length::ZERO,
+        Some(text) => {
+            let way_out = "write a thickness such as --under \"3 mm\"";
+            let length = Length::parse(text, Unit::Millimetre).map_err(|e| (format!("`{text}`: {e}"), way_out))?;
+            if !(0.0..=THICKEST_UNDER).contains(&length.to_mm()) {
+                return Err((format!("{length} can't lie under a blank (0 to {THICKEST_UNDER} mm)"), way_out));
+            }
+            length
+        }
+    };
+    Ok(NamedBlank { size: [x, y], thickness, under, sheet: blank.sheet })
+}
+
+fn read(named: &[String]) -> Result<Vec<Foreign>, Wrong> {
+    let mut programs = Vec::new();
+    for named in named {
+        let (file, cutter) = split(named).map_err(|words| {
+            (words, "write FILE=NUMBER with a cutter's number of the shop file, such as `1-clear.nc=1`")
+        })?;
+        let bytes = std::fs::read(file).map_err(|e| {
+            (format!("the program `{file}` can't be read: {e}"), "check its name and that it may be read")
+        })?;
+        let name = Path::new(file).file_name().map_or_else(|| file.to_owned(), |n| n.to_string_lossy().into_owned());
+        programs.push(Foreign { file: name, bytes, cutter });
+    }
+    Ok(programs)
 }
 
 /// `FILE=NUMBER` or `FILE`; a file whose own name has a `=` is taken as it is.
@@ -46,5 +112,68 @@ fn split(named: &str) -> Result<(&str, Option<u32>), String> {
             Ok(number) => Ok((file, Some(number))),
             Err(_) => Err(format!("`{number}` behind `{file}=` is not a cutter's number")),
         },
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "each is one of the command's own words")]
+fn survey(
+    shop: &Path,
+    blank: &NamedBlank,
+    programs: &[Foreign],
+    zero: Zero,
+    settings: &Settings,
+    out: Option<&Out>,
+    json: bool,
+    stop: &Stop,
+) -> u8 {
+    stop.doing("cutting");
+    let surveyed = elsewhere::survey(shop, blank, programs, zero, settings, out, stop);
+    stop.finish();
+    let status = status(&surveyed);
+    if json {
+        say_json(&json!({
+            "command": "prove",
+            "status": status,
+            "compared": false,
+            "verdict": surveyed.survey.as_ref().and_then(|s| s.verdict),
+            "folder": surveyed.written.as_ref().map(|w| w.0.display().to_string()),
+            "files": surveyed.written.as_ref().map(|w| &w.1),
+            "doubts": surveyed.doubts,
+            "survey": surveyed.survey,
+            "seconds": show::seconds(&surveyed.seconds),
+        }));
+        return status;
+    }
+    show::doubts(&surveyed.doubts, &surveyed.sources);
+    if surveyed.stopped {
+        say("Stopped.");
+        return status;
+    }
+    if let Some(survey) = &surveyed.survey {
+        say(&proof::survey_report(survey));
+        say(match survey.verdict {
+            Some(Verdict::Refused) => "Refused.",
+            Some(Verdict::Undecided) => "Undecided.",
+            _ => "Not compared with a plate, so nothing is proven; nothing speaks against it either.",
+        });
+    } else {
+        say("Refused: nothing could be found out.");
+    }
+    if let Some((folder, files)) = &surveyed.written {
+        say(&format!("{} files in {}", files.len(), folder.display()));
+    }
+    let steps: Vec<String> = surveyed.seconds.iter().map(|(what, s)| format!("{what} {s:.2} s")).collect();
+    say(&steps.join(", "));
+    status
+}
+
+fn status(surveyed: &Surveyed) -> u8 {
+    if surveyed.stopped && surveyed.survey.is_none() && !doubt::any_blocks(&surveyed.doubts) {
+        return STOPPED;
+    }
+    match &surveyed.survey {
+        Some(survey) if survey.verdict.is_none() && !doubt::any_blocks(&surveyed.doubts) => DONE,
+        None if surveyed.doubts.iter().any(show::unreadable) => crate::terminal::UNREADABLE,
+        _ => REFUSED,
     }
 }

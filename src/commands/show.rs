@@ -21,10 +21,10 @@ pub(crate) fn doubts(doubts: &[Doubt], sources: &BTreeMap<String, String>) {
 }
 
 /// Kinds of doubt that say that an input could not be read at all.
-const UNREADABLE_KINDS: [&str; 6] =
-    ["file-missing", "file-not-text", "file-syntax", "not-a-drawing", "svg-broken", "dxf-broken"];
+const UNREADABLE_KINDS: [&str; 7] =
+    ["file-missing", "file-not-text", "file-syntax", "not-a-drawing", "svg-broken", "dxf-broken", "shop-unreadable"];
 
-fn unreadable(doubt: &Doubt) -> bool {
+pub(crate) fn unreadable(doubt: &Doubt) -> bool {
     doubt.blocks() && UNREADABLE_KINDS.contains(&doubt.id)
 }
 
@@ -40,6 +40,11 @@ pub(crate) fn status(outcome: &Outcome) -> u8 {
     }
 }
 
+/// Seconds of the steps, as JSON.
+pub(crate) fn seconds(steps: &[(&'static str, f64)]) -> serde_json::Value {
+    steps.iter().map(|(what, s)| json!({ "step": what, "seconds": s })).collect()
+}
+
 /// Prints an outcome and gives its exit status.
 pub(crate) fn outcome(command: &str, outcome: &Outcome, json: bool) -> u8 {
     let status = status(outcome);
@@ -52,7 +57,7 @@ pub(crate) fn outcome(command: &str, outcome: &Outcome, json: bool) -> u8 {
             "files": outcome.written.as_ref().map(|w| &w.1),
             "doubts": outcome.doubts,
             "proof": outcome.proof,
-            "seconds": outcome.seconds.iter().map(|(what, s)| json!({ "step": what, "seconds": s })).collect::<Vec<_>>(),
+            "seconds": seconds(&outcome.seconds),
         }));
         return status;
     }
@@ -69,6 +74,10 @@ pub(crate) fn outcome(command: &str, outcome: &Outcome, json: bool) -> u8 {
             say(&format!("Proven. {} files in {}", files.len(), folder.display()));
         }
         (Some(Verdict::Proven), None) if command == "prove" => say("Proven."),
+        (Some(verdict), Some((folder, files))) => {
+            let word = if *verdict == Verdict::Undecided { "Undecided" } else { "Refused" };
+            say(&format!("{word}. {} files about it in {}", files.len(), folder.display()));
+        }
         (Some(Verdict::Undecided), _) => say("Undecided: nothing was written."),
         _ => say("Refused: nothing was written."),
     }

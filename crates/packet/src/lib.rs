@@ -2,8 +2,9 @@
 //! both use it.
 //!
 //! files → drawing → intent → motions → **text** → moves → verdict → packet. Nothing is written unless the prover, which
-//! has seen nothing but the text, says *proven*.
+//! has seen nothing but the text, says *proven*. [`elsewhere`] proves programs that were made by others.
 
+pub mod elsewhere;
 pub mod folder;
 mod intent_file;
 mod manifest;
@@ -31,7 +32,13 @@ pub const PACKET_NOT_PLACED: Kind = Kind {
 };
 
 /// This crate's kinds of doubt.
-pub const KINDS: &[Kind] = &[PACKET_NOT_PLACED];
+pub const KINDS: &[Kind] = &[
+    PACKET_NOT_PLACED,
+    elsewhere::SHOP_UNREADABLE,
+    elsewhere::BLANK_AS_NAMED,
+    elsewhere::MATERIAL_ASSUMED,
+    elsewhere::ZERO_AT_FACE,
+];
 
 /// What came of making a packet.
 #[derive(Debug, Default)]
@@ -148,37 +155,6 @@ pub fn make(plate: &Path, out: &Path, settings: &Settings, disk: &dyn Disk, date
         outcome.seconds.push(("writing the folder", clock.lap()));
     }
     outcome.proof = Some(computed.proof);
-    outcome
-}
-
-/// Proves programs from anywhere against a plate. Each is a name, its bytes and the cutter named for it.
-pub fn prove(
-    plate: &Path,
-    programs: &[(String, Vec<u8>, Option<u32>)],
-    settings: &Settings,
-    watch: &dyn Watch,
-) -> Outcome {
-    let mut clock = Clock::start();
-    let taken = intake::take(plate);
-    let mut outcome = Outcome { doubts: taken.doubts, sources: taken.sources, ..Outcome::default() };
-    outcome.seconds.push(("reading", clock.lap()));
-    let Some(job) = taken.job else { return outcome };
-    let texts: Vec<ProgramText<'_>> = programs
-        .iter()
-        .map(|(file, bytes, cutter)| ProgramText { file, bytes, cutter: *cutter, cutting: true })
-        .collect();
-    match proof::prove(&job.shop, &job.intent, &texts, settings, watch) {
-        Some(proof) => {
-            outcome.verdict = Some(proof.verdict);
-            outcome.doubts.extend(proof.findings.iter().cloned());
-            outcome.proof = Some(proof);
-        }
-        None => outcome.stopped = true,
-    }
-    outcome.seconds.push(("proving", clock.lap()));
-    for (file, bytes, _) in programs {
-        outcome.sources.insert(file.clone(), String::from_utf8_lossy(bytes).into_owned());
-    }
     outcome
 }
 

@@ -8,6 +8,7 @@ use plane::{Point, Segment};
 use plate::Shop;
 use read::{Axis, Move, Plane, Program, Shape, Spindle, Stated};
 use reckon::pace::Step;
+use std::borrow::Borrow;
 use std::f64::consts::FRAC_PI_2;
 
 /// Chords of arcs in an upright plane stay within this of the arc, mm.
@@ -59,7 +60,7 @@ pub(crate) fn chart(program: &Program, ground: &Ground, tally: &mut Tally) -> Co
                 course.reach[axis] = Some((low.min(v), high.max(v)));
             }
         }
-        start_open |= !add_move(m, step, ground, &mut course);
+        start_open |= !add_move(&m, step, ground, &mut course);
         if start_open {
             tally.add(Found::new(&kinds::START_UNKNOWN, ground.stage).line(m.line).saying(
                 "the move starts from a place that the text doesn't state, below what stands on the table",
@@ -289,7 +290,8 @@ fn push(course: &mut Course, ground: &Ground, m: &Move, step: usize, run: Run, p
 }
 
 /// Speed of the spindle during a move, rev/min: the S word's, or the dial note's where the spindle takes no words.
-pub(crate) fn speed_of(program: &Program, m: &Move, words_count: bool) -> Option<f64> {
+pub(crate) fn speed_of(program: &Program, m: impl Borrow<Move>, words_count: bool) -> Option<f64> {
+    let m = m.borrow();
     let word = match m.spindle {
         Spindle::Still => None,
         Spindle::Clockwise(s) | Spindle::CounterClockwise(s) => s,

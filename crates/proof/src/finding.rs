@@ -169,7 +169,8 @@ impl Group {
         let program = worst.stage.and_then(|s| programs.get(s));
         if let Some(program) = program {
             let line = worst.line.unwrap_or(0);
-            let text = (line as usize).checked_sub(1).and_then(|i| program.lines.get(i)).cloned().unwrap_or_default();
+            let text =
+                (line as usize).checked_sub(1).and_then(|i| program.lines.get(i)).unwrap_or_default().into_owned();
             doubt = doubt.at(Place::Program { file: program.file.clone(), line: line as usize, text });
         }
         if let Some([x, y, z]) = worst.at {

@@ -25,6 +25,8 @@ kinds! {
         "Without an S word or a dial note the chip that each flute takes is unknown, and so is whether the cutter survives. State the speed in the program.";
     END_MISSING "end-missing" "The program has no end"
         "A program ends with M2, M30 or a closing %. Without it the file was probably cut short on its way, and the machine stops in the work with the spindle running. Write the file again.";
+    FACE_ZERO_THROUGH "undecided-face-zero" "Zeroed at the face, but it goes through the blank"
+        "Programs whose zero is the blank's face are exact below the face and as wrong above the table as the blank's thickness may be. A cut through the blank, its tabs and its skin end at the table, so they can't be judged by such programs unless the thickness is known. Measure the sheets and say so in the plate file, or zero these programs at the table.";
     NOTHING_MOVES "nothing-moves" "The program moves nothing"
         "The file was understood but holds no move. Probably the wrong file was named, or it was cut short.";
     CUTTER_CHANGES "cutter-changes" "More than one cutter in a program"

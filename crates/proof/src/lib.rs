@@ -7,7 +7,8 @@
 //! ([`relief`]) and each tile judged against the intent ([`judge`], [`intent`]); walls are probed exactly
 //! ([`probes`], [`near`]); what is left is told apart into faults and hand work by the prover's own reckoning of
 //! where the allowed cutters can get ([`access`], [`hand`]); loads, holds, table, travel, loose pieces and tabs follow
-//! from the legs and what they touched.
+//! from the legs and what they touched. Without a plate file [`survey`] says what programs do by the same run; programs
+//! zeroed at the blank's face are brought to the table by [`zero`](at_face).
 //!
 //! # Tolerance
 //! Walls 0.010 mm, floors 0.002 mm. Inside, lengths are bare f64 in mm (heights of the grid f32, whose rounding is
@@ -34,16 +35,20 @@ mod relief;
 mod report;
 mod rows;
 mod stages;
+mod survey;
 mod tabs;
 mod tile;
 mod verdict;
+mod zero;
 
 pub use kinds::KINDS;
 pub use report::report;
 pub use stages::{prove, prove_read};
+pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, survey, survey_report};
 pub use verdict::{
     CutterUse, HandWork, HeightMap, MoveLoad, Proof, StageProof, Verdict, WallFigures, WallPlace, WallReport,
 };
+pub use zero::{Zero, at_face, face_doubt, verdict_of};
 
 /// One program's text.
 #[derive(Debug, Clone, Copy)]

@@ -85,15 +85,8 @@ pub fn prove_read(
     let mut first_leg = 0;
     for (stage, relief) in stages.iter().zip(reliefs.iter()) {
         let end = first_leg + stage.course.legs.len();
-        proofs.push(stage.judge(
-            shop,
-            intent,
-            &touches[first_leg..end],
-            relief.clone(),
-            grid.pitch,
-            (&paths, first_leg),
-            &mut tally,
-        ));
+        let model = Model { pitch: grid.pitch, paths: &paths, first_leg };
+        proofs.push(stage.judge(shop, intent, &touches[first_leg..end], relief.clone(), &model, &mut tally));
         first_leg = end;
     }
     let faults = join_faults(cuts.iter().map(|c| &c.judged));
@@ -126,7 +119,7 @@ pub fn prove_read(
     })
 }
 
-fn verdict(findings: &[doubt::Doubt]) -> Verdict {
+pub(crate) fn verdict(findings: &[doubt::Doubt]) -> Verdict {
     if doubt::any_blocks(findings) {
         Verdict::Refused
     } else if findings.iter().any(|d| d.id.starts_with("undecided-")) {
@@ -144,6 +137,13 @@ fn through(wanted: &Wanted) -> f64 {
         _ => SKIN,
     };
     wanted.underside + skin.clamp(0.0, SKIN)
+}
+
+/// What a program's legs are judged in.
+struct Model<'a> {
+    pitch: f64,
+    paths: &'a Paths<'a>,
+    first_leg: usize,
 }
 
 /// One program on its way.
@@ -205,8 +205,7 @@ impl<'a> Stage<'a> {
         intent: &Intent,
         touches: &[Option<Touch>],
         relief: HeightMap,
-        pitch: f64,
-        ways: (&Paths, usize),
+        model: &Model,
         tally: &mut Tally,
     ) -> StageProof {
         let body = self.cutter.or_else(|| shop.cutters.first());
@@ -224,9 +223,9 @@ impl<'a> Stage<'a> {
                 profile,
                 deepest: self.deepest,
                 cutting: self.cutting,
-                pitch,
-                paths: ways.0,
-                first_leg: ways.1,
+                pitch: model.pitch,
+                paths: model.paths,
+                first_leg: model.first_leg,
                 material: layers.reduce(hardest).unwrap_or(Material::CastAcrylic),
             }
             .judge(touches, tally),

@@ -102,7 +102,8 @@ impl Block {
 
     fn add_code(&mut self, word: &Word) -> Result<(), Trouble> {
         let tenths = (word.value * 10.0).round();
-        let near = (word.value * 10.0 - tenths).abs() <= WHOLE && tenths >= 0.0;
+        // The number itself is accepted within 0.0001.
+        let near = (word.value * 10.0 - tenths).abs() <= 10.0 * WHOLE && tenths >= 0.0;
         let lookup = if word.letter == b'G' { group_of_g } else { group_of_m };
         let known = if near { lookup(tenths as u32).map(|group| (group, tenths as u32)) } else { None };
         let Some((group, tenths)) = known else {
@@ -246,6 +247,8 @@ mod tests {
             assert_eq!(refused(text), Some(id), "{text}");
         }
         // Whole within 0.0001 (NISTIR 6556 §3.3.2.1).
-        assert_eq!(refused("G1.000009 M2.99999"), None);
+        assert_eq!(refused("G1.00009 M2.99991 G38.19991"), Some("codes-contradict"));
+        assert_eq!(refused("G1.00009 M2.99991"), None);
+        assert_eq!(refused("G1.0002"), Some("code-unknown"));
     }
 }

@@ -224,8 +224,12 @@ impl Interpreter {
             self.modes.at[across] = None;
             return Ok(());
         };
-        let (level, bottom) =
-            if self.modes.absolute { (level, bottom) } else { (before + level, before + level + bottom) };
+        let shift = self.modes.shift[across];
+        let (level, bottom) = if self.modes.absolute {
+            (level + shift, bottom + shift)
+        } else {
+            (before + level, before + level + bottom)
+        };
         self.within(level, b'R', block.word_span(b'R'))?;
         self.within(bottom, AXES[across], block.word_span(AXES[across]))?;
         if level < bottom {
@@ -318,7 +322,7 @@ impl Interpreter {
             for (axis, letter) in AXES.into_iter().enumerate().filter(|(axis, _)| *axis != across) {
                 let Some(mm) = self.length(block, letter)? else { continue };
                 over[axis] = match (self.modes.absolute, over[axis]) {
-                    (true, _) => Some(mm),
+                    (true, _) => Some(self.within(mm + self.modes.shift[axis], letter, block.word_span(letter))?),
                     (false, Some(from)) => Some(self.within(from + mm, letter, block.word_span(letter))?),
                     (false, None) => {
                         self.step_from_unknown(block, letter);

@@ -7,11 +7,12 @@ use crate::modes::{Feed, Modes, Motion, Sticky, Turning};
 use crate::parameters::Parameters;
 use crate::trouble::Trouble;
 use crate::{Move, Plane, Shape, Spindle};
+use std::collections::BTreeMap;
 
 /// mm in an inch, exactly.
 const INCH: f64 = 25.4;
-/// Most moves of a program.
-const MOST_MOVES: usize = 2_000_000;
+/// Most moves of a program beside the first of each line.
+const MOST_MOVES: u32 = 2_000_000;
 /// Parameters from here on hold the machine's frames and offsets (NISTIR 6556 §3.2.1).
 const FRAME_PARAMETERS: u16 = 5161;
 /// Letters and their places in X Y Z.
@@ -20,12 +21,16 @@ pub(crate) const AXES: [u8; 3] = *b"XYZ";
 pub(crate) const OFFSETS: [u8; 3] = *b"IJK";
 
 /// The state of a program as it is read.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub(crate) struct Interpreter {
     pub(crate) modes: Modes,
     pub(crate) parameters: Parameters,
+    /// Those of the current line.
     pub(crate) moves: Vec<Move>,
-    pub(crate) cutters: Vec<(u32, u32)>,
+    /// How many lines' moves came after the first of their line.
+    more_moves: u32,
+    /// Cutters by number, with the line that first named them.
+    pub(crate) cutters: BTreeMap<u32, u32>,
     /// Whether units and distance mode were stated before the first move, and the plane before the first arc.
     pub(crate) moved_without_unit: bool,
     pub(crate) moved_without_distance: bool,
@@ -73,7 +78,7 @@ impl Interpreter {
         }
         // The end ends even a line that is refused for something else: what follows isn't run.
         self.ended |=
-            line.words.iter().any(|w| w.letter == b'M' && [2.0, 30.0].iter().any(|m| (w.value - m).abs() < 1e-5));
+            line.words.iter().any(|w| w.letter == b'M' && [2.0, 30.0].iter().any(|m| (w.value - m).abs() <= WHOLE));
         let block = Block::of(line)?;
         self.execute(&block)
     }
@@ -85,6 +90,7 @@ impl Interpreter {
     /// From here on positions are in a frame that the text doesn't tell.
     fn lose_frame(&mut self, span: std::ops::Range<usize>, what: &str) {
         self.modes.at = [None; 3];
+        self.modes.shift = [0.0; 3];
         let message = format!("{what}, so where the following moves are isn't known");
         self.raise(
             Trouble::caution(&kinds::UNDECIDED_FRAME, span, message)
@@ -208,9 +214,7 @@ impl Interpreter {
         }
         if let Some(cutter) = block.whole(b'T', &kinds::CUTTER_NUMBER_BAD)? {
             self.modes.cutter = Some(cutter);
-            if !self.cutters.iter().any(|c| c.0 == cutter) {
-                self.cutters.push((cutter, self.line));
-            }
+            self.cutters.entry(cutter).or_insert(self.line);
         }
         if block.code(Group::Change).is_some() {
             // A change leaves the spindle stopped (NISTIR 6556 §3.6.3).
@@ -313,6 +317,16 @@ impl Interpreter {
             }
             None => {}
         }
+        if block.code(Group::PathControl) == Some(640) {
+            self.raise(
+                Trouble::caution(
+                    &kinds::CORNERS_BLENDED,
+                    block.code_span(Group::PathControl),
+                    "G64 lets the controller round corners, by as much as is set in the machine",
+                )
+                .way_out("use G61, or set the machine's rounding below the wall's tolerance"),
+            );
+        }
         if let Some(code) = block.code(Group::Distance) {
             let absolute = code == 900;
             if absolute != self.modes.absolute {
@@ -358,10 +372,43 @@ impl Interpreter {
                     Trouble::caution(&kinds::UNDECIDED_REFERENCE, span, message)
                         .way_out("rise with G0 Z and go to a stated place instead"),
                 );
+                // With axis words it first goes where they say, in rapid.
+                if block.first_of(&AXES).is_some() {
+                    self.state_before_moving(block);
+                    let to = self.target(block)?;
+                    self.add(Shape::Rapid, to, None)?;
+                }
                 self.modes.at = [None; 3];
             }
-            920.. => self.lose_frame(span, &format!("G{} changes the zero", number(code))),
+            920 => self.set_zero(block, span)?,
+            921.. => self.lose_frame(span, &format!("G{} changes the zero", number(code))),
             _ => {}
+        }
+        Ok(())
+    }
+
+    /// G92 names the place where the cutter is. Where that is known, so is the shift of all later positions.
+    fn set_zero(&mut self, block: &Block, span: std::ops::Range<usize>) -> Result<(), Trouble> {
+        if let Some(word) = block.first_of(b"ABC") {
+            let message = format!("{} turns an axis that isn't followed here", char::from(word.letter));
+            self.raise(
+                Trouble::caution(&kinds::UNDECIDED_ROTARY, word.span.clone(), message).way_out("remove the word"),
+            );
+        }
+        if block.first_of(&AXES).is_some() && !self.modes.unit_stated {
+            self.state_before_moving(block);
+        }
+        for (axis, letter) in AXES.into_iter().enumerate() {
+            let Some(mm) = self.length(block, letter)? else { continue };
+            match self.modes.at[axis] {
+                Some(at) => self.modes.shift[axis] = at - mm,
+                None if self.lost => {}
+                None => {
+                    let what = format!("G92 names {} where the cutter's place isn't known", char::from(letter));
+                    self.lose_frame(span, &what);
+                    return Ok(());
+                }
+            }
         }
         Ok(())
     }
@@ -485,7 +532,7 @@ impl Interpreter {
         for (axis, letter) in AXES.into_iter().enumerate() {
             let Some(mm) = self.length(block, letter)? else { continue };
             to[axis] = match (self.modes.absolute, self.modes.at[axis]) {
-                (true, _) => Some(mm),
+                (true, _) => Some(self.within(mm + self.modes.shift[axis], letter, block.word_span(letter))?),
                 (false, Some(from)) => Some(self.within(from + mm, letter, block.word_span(letter))?),
                 (false, None) => {
                     self.step_from_unknown(block, letter);
@@ -510,13 +557,14 @@ impl Interpreter {
 
     /// Adds a move and goes there.
     pub(crate) fn add(&mut self, shape: Shape, to: [Option<f64>; 3], feed: Option<f64>) -> Result<(), Trouble> {
-        if self.moves.len() >= MOST_MOVES {
-            return Err(Trouble::refusal(
-                &kinds::TOO_MANY_MOVES,
-                0..0,
-                format!("the program has more than {MOST_MOVES} moves"),
-            )
-            .way_out("correct Q or L, or split the program"));
+        if !self.moves.is_empty() {
+            self.more_moves += 1;
+            if self.more_moves > MOST_MOVES {
+                self.more_moves = MOST_MOVES;
+                let message = format!("the program's lines grow to more than {MOST_MOVES} further moves");
+                return Err(Trouble::refusal(&kinds::TOO_MANY_MOVES, 0..0, message)
+                    .way_out("correct Q or L, or split the program"));
+            }
         }
         let spindle = match self.modes.turning {
             Turning::Still => Spindle::Still,

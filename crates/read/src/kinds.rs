@@ -120,7 +120,10 @@ kinds! {
     CYCLE_REPEATS_BAD "cycle-repeats-bad" "A cycle's number of repeats is no whole number above zero"
         "L says how often a drilling cycle is done and takes a whole number above zero. Anything else leaves open how many holes are meant. Correct the word.";
     TOO_MANY_MOVES "too-many-moves" "The program grows to more moves than are read"
-        "Pecks and repeats turn one line into many moves. More than 10000 for one line or 2000000 for the program mean a wrong Q or L. Correct the word, or split the program.";
+        "Pecks and repeats turn one line into many moves. More than 10000 for one line, or 2000000 for the program beside the first of each line, mean a wrong Q or L. Correct the word, or split the program.";
+
+    CORNERS_BLENDED "corners-blended" "The controller may round corners"
+        "With G64 a controller keeps its speed through corners and rounds them off, by as much as is set in the machine. What is judged here is the path as written. Use G61, or see that the machine's rounding is set well below the tolerance of the walls.";
 
     // What the text leaves open.
     UNDECIDED_LENGTH_UNIT "undecided-length-unit" "Moves before G20 or G21"
@@ -134,7 +137,7 @@ kinds! {
     UNDECIDED_SKIPPED_LINE "undecided-skipped-line" "A line that a switch may leave out"
         "A line that begins with / runs or not, by a switch on the machine. Both ways would have to be judged; it is shown as if it runs. Remove the / or the line.";
     UNDECIDED_FRAME "undecided-frame" "The frame of the moves isn't known"
-        "G10, G53, G55 to G59.3 and G92 refer to offsets or a zero that are kept in the machine and not in the text, and so do parameters 5161 and up. Where the following moves are on the blank can't be told. Use G54 and the zero that the setup states.";
+        "G10, G53, G55 to G59.3 and G92.1 to G92.3 refer to offsets or a zero that are kept in the machine and not in the text, and so do parameters 5161 and up. G92 itself is followed where the text has stated the cutter's place on every axis that it names. Where the following moves are on the blank can't be told. Use G54 and the zero that the setup states.";
     UNDECIDED_REFERENCE "undecided-reference" "A move to the machine's reference place"
         "G28 and G30 go to a place kept in the machine, in rapid, by a way that can't be told from the text. Rise with G0 Z and go to a stated place instead.";
     UNDECIDED_CUTTER_OFFSET "undecided-cutter-offset" "Cutter radius compensation"
@@ -157,6 +160,8 @@ kinds! {
         "Parameters keep values in the machine from earlier programs. The value isn't in the text, so what the line does can't be told. Set the parameter in the program before it is used.";
     UNDECIDED_TIME "undecided-time" "A cut in inverse time from an unknown place"
         "With G93 the feed follows from the length of the cut, and its start isn't stated by the text. Place the axes with G0 first, or use G94.";
+    UNDECIDED_DIAL_NOTES "undecided-dial-notes" "More dial notes than are followed"
+        "A dial note tells the maker what speed to set. Nobody turns a dial ten thousand times; the notes after that many aren't followed, so the speed of the cuts after them isn't known. Split the program, or use S words.";
     UNDECIDED_ARC_TURN "undecided-arc-turn" "An arc whose ends all but coincide"
         "Start and end lie in the same direction from the centre but aren't the same point, so rounding in the controller decides between no turn and a full one. Use the start itself as the end of a full circle, or G1 for a short way.";
 }

@@ -19,6 +19,20 @@ pub(crate) const LARGEST: f64 = 1e6;
 /// Stands for a comment among the characters: words don't reach across it.
 const COMMENT: u8 = b'(';
 
+/// A line with too many characters, of which `beyond` aren't there.
+pub(crate) fn too_long(text: &str, beyond: usize) -> Option<Trouble> {
+    if text.len() <= LONGEST && beyond == 0 {
+        return None;
+    }
+    let from = match text.char_indices().nth(LONGEST) {
+        Some((from, _)) => from,
+        None if beyond > 0 => text.len(),
+        None => return None,
+    };
+    let message = format!("the line has {} characters; {LONGEST} are allowed", text.chars().count() + beyond);
+    Some(Trouble::refusal(&kinds::LINE_TOO_LONG, from..from, message).way_out("break the line, or shorten its comment"))
+}
+
 /// A letter with its value.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Word {
@@ -57,10 +71,8 @@ impl<'a> Characters<'a> {
     }
 
     fn fill(&mut self, text: &'a str) -> Result<(), Trouble> {
-        if let Some((from, _)) = text.char_indices().nth(LONGEST) {
-            let message = format!("the line has {} characters; {LONGEST} are allowed", text.chars().count());
-            return Err(Trouble::refusal(&kinds::LINE_TOO_LONG, from..from, message)
-                .way_out("break the line, or shorten its comment"));
+        if let Some(trouble) = too_long(text, 0) {
+            return Err(trouble);
         }
         let mut at = 0;
         while let Some(c) = text[at..].chars().next() {

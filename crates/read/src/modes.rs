@@ -62,7 +62,7 @@ pub(crate) enum Turning {
 }
 
 /// All modes, as they are before the first line where the text decides nothing else.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Modes {
     /// mm in a unit.
     pub(crate) unit: f64,
@@ -82,6 +82,8 @@ pub(crate) struct Modes {
     pub(crate) cutter: Option<u32>,
     /// A frame other than G54 is chosen.
     pub(crate) other_frame: bool,
+    /// What G92 of this text added to positions, mm.
+    pub(crate) shift: [f64; 3],
     /// Where the cutter is, mm.
     pub(crate) at: [Option<f64>; 3],
 }
@@ -104,6 +106,7 @@ impl Default for Modes {
             turning: Turning::Still,
             cutter: None,
             other_frame: false,
+            shift: [0.0; 3],
             at: [None; 3],
         }
     }

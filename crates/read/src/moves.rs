@@ -1,5 +1,6 @@
 //! What a program does, move by move.
 
+use crate::{Lines, Moves};
 use doubt::Doubt;
 
 /// One of the three axes.
@@ -100,9 +101,9 @@ pub struct Program {
     /// The file's name.
     pub file: String,
     /// In order.
-    pub moves: Vec<Move>,
+    pub moves: Moves,
     /// The lines of the text, for showing; index 0 is line 1.
-    pub lines: Vec<String>,
+    pub lines: Lines,
     /// What the text states.
     pub stated: Stated,
     /// T words in order of first use, with the line.
@@ -112,4 +113,13 @@ pub struct Program {
     pub dial_notes: Vec<(u32, f64)>,
     /// Refusals: text that is not legal. Cautions with an id that begins `undecided-`: legal but beyond the subset.
     pub doubts: Vec<Doubt>,
+}
+
+impl Program {
+    /// The same program with its zero that much higher, mm: what was a height above the blank's face becomes a height
+    /// above the table.
+    #[must_use]
+    pub fn raised(self, by: f64) -> Self {
+        Self { moves: self.moves.raised(by), ..self }
+    }
 }

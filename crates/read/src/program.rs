@@ -1,151 +1,163 @@
-//! A whole file: its lines, its beginning and end, its dial notes, and the doubts with their places.
+//! A whole file: its lines one after the other, its end, its dial notes.
 
-use crate::interpreter::Interpreter;
+use crate::doubts::{Doubts, Spot};
 use crate::kinds;
-use crate::line::{Characters, LONGEST};
+use crate::replay::{Kept, Moves};
+use crate::state::{Part, State};
+use crate::text::{Extent, Lines, Text, bare, next_line};
 use crate::trouble::Trouble;
 use crate::{Program, Stated};
-use doubt::{Doubt, Place, Severity};
-use std::collections::BTreeMap;
+use std::io::{self, BufRead};
+use std::sync::Arc;
 
-/// Most refusals that are listed, and most other doubts.
-const MOST: usize = 50;
+/// Most dial notes.
+const DIAL_NOTES: usize = 10_000;
 
 /// Reads a program. It never fails: what isn't understood is among the doubts.
 ///
-/// Bytes that aren't UTF-8 are refused outside comments. Places count characters; byte spans are those of the text in
-/// which such bytes are replaced by U+FFFD.
+/// Bytes that aren't UTF-8 are refused outside comments. Places count characters; byte spans are those of the file.
 pub fn read(file_name: &str, bytes: &[u8]) -> Program {
-    read_text(file_name, &String::from_utf8_lossy(bytes))
+    // A slice is a stream without faults.
+    read_from(file_name, bytes).unwrap_or_else(|_| Reading::new(file_name).end())
 }
 
 /// Reads a program that is text already; like [`read`].
 pub fn read_text(file_name: &str, text: &str) -> Program {
-    let mut reading = Reading { doubts: Doubts::new(file_name), ..Reading::default() };
-    let mut offset = 0;
-    for raw in text.split_inclusive('\n') {
-        let line = raw.strip_suffix('\n').unwrap_or(raw);
-        let line = line.strip_suffix('\r').unwrap_or(line);
-        let line = if offset == 0 { line.strip_prefix('\u{feff}').unwrap_or(line) } else { line };
-        let skipped = if offset == 0 && raw.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 };
-        reading.take(line, offset + skipped);
-        offset += raw.len();
-    }
-    reading.end()
+    read(file_name, text.as_bytes())
 }
 
-/// Where in the file the reading is.
-#[derive(Debug, Default, Clone, Copy, PartialEq)]
-enum Part {
-    /// Nothing but blank lines yet.
-    #[default]
-    Before,
-    Within,
-    /// After M2, M30 or the closing %.
-    After,
+/// Reads a program from a stream; like [`read`]. Memory stays below the file's length, half as much again, and some
+/// 60 MB.
+///
+/// # Errors
+/// What the stream itself reports.
+pub fn read_from(file_name: &str, mut source: impl BufRead) -> io::Result<Program> {
+    let mut reading = Reading::new(file_name);
+    let mut line = Vec::new();
+    while let Some(extent) = next_line(&mut source, &mut line)? {
+        reading.take(&line, extent);
+    }
+    Ok(reading.end())
 }
 
 #[derive(Default)]
 struct Reading {
-    interpreter: Interpreter,
+    state: State,
+    text: Text,
     doubts: Doubts,
-    lines: Vec<String>,
+    /// The first moves.
+    kept: Kept,
+    moves: usize,
+    /// Whether anything but a dwell is among the moves.
+    moved: bool,
     dial_notes: Vec<(u32, f64)>,
-    /// Bytes before the last line.
-    last_offset: usize,
-    part: Part,
-    opened: bool,
-    closed: bool,
+    /// Bytes of the file so far.
+    offset: usize,
+    last: Option<Held>,
     semicolon_noted: bool,
     /// Lines with text after the end: the first, and how many.
-    after_end: Option<(Spot, usize)>,
+    after_end: Option<(Held, usize)>,
+}
+
+/// A line to come back to.
+#[derive(Clone)]
+struct Held {
+    line: usize,
+    offset: usize,
+    bytes: Vec<u8>,
+}
+
+impl Held {
+    fn text(&self) -> String {
+        String::from_utf8_lossy(&self.bytes).into_owned()
+    }
 }
 
 impl Reading {
-    fn take(&mut self, line: &str, offset: usize) {
-        self.lines.push(line.to_owned());
-        let spot = Spot { line: self.lines.len(), offset };
-        self.last_offset = offset;
-        let bare = line.trim_matches([' ', '\t']);
-        if bare.is_empty() {
-            return;
-        }
-        match (self.part, bare == "%") {
-            (Part::Before, true) => {
-                self.opened = true;
-                self.part = Part::Within;
-            }
-            (Part::Within, true) if self.opened => {
-                self.closed = true;
-                self.part = Part::After;
-            }
-            (Part::After, true) if self.opened && !self.closed => self.closed = true,
-            (Part::After, _) => {
-                self.after_end.get_or_insert((spot, 0)).1 += 1;
-            }
-            _ => {
-                self.part = Part::Within;
-                self.run(line, spot);
-            }
-        }
+    fn new(file_name: &str) -> Self {
+        Self { doubts: Doubts::new(file_name), ..Self::default() }
     }
 
-    fn run(&mut self, line: &str, spot: Spot) {
-        let (characters, outcome) = Characters::split(line);
-        let number = u32::try_from(spot.line).unwrap_or(u32::MAX);
-        self.dial_notes.extend(characters.comments.iter().filter_map(|c| dial_note(c)).map(|speed| (number, speed)));
-        if let (Some(span), false) = (&characters.semicolon, self.semicolon_noted) {
+    fn take(&mut self, line: &[u8], extent: Extent) {
+        if self.text.wants_piece(self.state.interpreter.parameters.len()) {
+            self.text.begin_piece(self.moves, self.state.to_keep());
+        }
+        self.text.add(line, extent);
+        let (text, mark) = bare(line, self.offset == 0);
+        let taken = self.state.take(&text, extent.beyond);
+        let number = self.state.line;
+        let bytes = &line[mark..];
+        let spot = Spot { line: number as usize, offset: self.offset + mark, bytes, text: &text };
+        if taken.after_end {
+            let held = || Held { line: spot.line, offset: spot.offset, bytes: bytes.to_vec() };
+            self.after_end.get_or_insert_with(|| (held(), 0)).1 += 1;
+        }
+        for speed in taken.dial_notes {
+            if self.dial_notes.len() < DIAL_NOTES {
+                self.dial_notes.push((number, speed));
+                continue;
+            }
+            let message =
+                format!("the program has more than {DIAL_NOTES} dial notes; those from here on aren't followed");
+            let trouble = Trouble::caution(&kinds::UNDECIDED_DIAL_NOTES, 0..0, message);
+            self.doubts.add(trouble.way_out("split the program where the dial is turned"), spot);
+        }
+        if let (Some(span), false) = (taken.semicolon, self.semicolon_noted) {
             self.semicolon_noted = true;
             let message = "a semicolon makes the rest of the line a comment, which the standard doesn't know";
-            let note = Trouble::note(&kinds::SEMICOLON_COMMENT, span.clone(), message)
+            let note = Trouble::note(&kinds::SEMICOLON_COMMENT, span, message)
                 .way_out("if the machine doesn't know it, write ( ) instead");
-            self.doubts.add(note, spot, line);
+            self.doubts.add(note, spot);
         }
-        let outcome = match outcome {
-            Ok(()) => self.interpreter.run(number, characters),
-            Err(trouble) => {
-                self.interpreter.skip();
-                Err(trouble)
-            }
-        };
-        for trouble in self.interpreter.raised.drain(..) {
-            self.doubts.add(trouble, spot, line);
+        for trouble in taken.troubles {
+            self.doubts.add(trouble, spot);
         }
-        if let Err(trouble) = outcome {
-            self.doubts.add(trouble, spot, line);
-        }
-        if self.interpreter.ended {
-            self.part = Part::After;
-        }
+        self.keep_moves();
+        let last = self.last.get_or_insert_with(|| Held { line: 0, offset: 0, bytes: Vec::new() });
+        (last.line, last.offset) = (spot.line, spot.offset);
+        last.bytes.clear();
+        last.bytes.extend_from_slice(bytes);
+        self.offset += extent.bytes;
+    }
+
+    fn keep_moves(&mut self) {
+        let moves = self.state.moves();
+        self.moved |= moves.iter().any(|m| !matches!(m.shape, crate::Shape::Dwell { .. }));
+        self.kept.add(moves, self.moves);
+        self.moves += moves.len();
     }
 
     fn end(mut self) -> Program {
-        let ended = self.interpreter.ended || self.closed;
-        self.judge_end(ended);
-        let Interpreter {
-            moves, cutters, modes, moved_without_unit, moved_without_distance, turned_without_plane, ..
-        } = self.interpreter;
-        let moved = moves.iter().any(|m| !matches!(m.shape, crate::Shape::Dwell { .. }));
+        self.judge_end();
+        let ended = self.state.ended();
+        let interpreter = &self.state.interpreter;
         let stated = Stated {
-            units: !moved_without_unit && (moved || modes.unit_stated),
-            plane: !turned_without_plane,
-            distance_mode: !moved_without_distance && (moved || modes.distance_stated),
+            units: !interpreter.moved_without_unit && (self.moved || interpreter.modes.unit_stated),
+            plane: !interpreter.turned_without_plane,
+            distance_mode: !interpreter.moved_without_distance && (self.moved || interpreter.modes.distance_stated),
             end: ended,
         };
+        let mut cutters: Vec<(u32, u32)> = interpreter.cutters.iter().map(|(cutter, line)| (*cutter, *line)).collect();
+        cutters.sort_by_key(|c| c.1);
+        self.text.close();
+        let text = Arc::new(self.text);
         let (file, doubts) = self.doubts.close();
-        Program { file, moves, lines: self.lines, stated, cutters, dial_notes: self.dial_notes, doubts }
+        let moves = Moves::new(self.kept, self.moves, Arc::clone(&text));
+        Program { file, moves, lines: Lines(text), stated, cutters, dial_notes: self.dial_notes, doubts }
     }
 
-    fn judge_end(&mut self, ended: bool) {
-        if let Some((spot, count)) = self.after_end {
-            let text = self.lines.get(spot.line - 1).cloned().unwrap_or_default();
+    fn judge_end(&mut self) {
+        if let Some((held, count)) = self.after_end.take() {
+            let text = held.text();
             let (lines, are) = if count == 1 { ("line", "isn't") } else { ("lines", "aren't") };
             let message = format!("{count} {lines} after the end of the program {are} run");
             let note = Trouble::note(&kinds::TEXT_AFTER_END, 0..text.len(), message)
                 .way_out("if they were meant to run, remove the end before them");
-            self.doubts.add(note, spot, &text);
+            let spot = Spot { line: held.line, offset: held.offset, bytes: &held.bytes, text: &text };
+            self.doubts.add(note, spot);
         }
-        let (kind, message, way_out) = match (self.part, ended, self.opened && !self.closed) {
+        let State { part, opened, closed, .. } = self.state;
+        let (kind, message, way_out) = match (part, self.state.ended(), opened && !closed) {
             (Part::Before, ..) => (
                 &kinds::PROGRAM_CUT_SHORT,
                 "the file holds no program",
@@ -168,125 +180,9 @@ impl Reading {
             ),
             _ => return,
         };
-        let last = self.lines.len().max(1);
-        let text = self.lines.last().cloned().unwrap_or_default();
-        let offset = self.last_offset;
+        let held = self.last.take().unwrap_or(Held { line: 1, offset: 0, bytes: Vec::new() });
+        let text = held.text();
         let trouble = Trouble::refusal(kind, text.len()..text.len(), message).way_out(way_out);
-        self.doubts.add(trouble, Spot { line: last, offset }, &text);
-    }
-}
-
-/// A line of the file.
-#[derive(Debug, Clone, Copy)]
-struct Spot {
-    /// From 1.
-    line: usize,
-    /// Bytes before it.
-    offset: usize,
-}
-
-/// The speed of a dial note, rev/min: `dial 3 = 18000 rev/min`, in any case and spacing.
-fn dial_note(comment: &str) -> Option<f64> {
-    let text = comment.trim().to_ascii_lowercase();
-    let rest = text.strip_prefix("dial")?;
-    let (position, speed) = rest.rsplit_once('=')?;
-    if position.starts_with(|c: char| c.is_alphanumeric()) {
-        return None;
-    }
-    let digits = speed.trim().strip_suffix("rev/min")?.trim_end();
-    let plain = digits.chars().all(|c| c.is_ascii_digit() || c == '.');
-    let speed = if plain { digits.parse::<f64>().ok()? } else { return None };
-    (speed > 0.0 && speed <= crate::line::LARGEST).then_some(speed)
-}
-
-/// Doubts with their places. What is undecided for one reason in many lines is one doubt.
-#[derive(Default)]
-struct Doubts {
-    file: String,
-    listed: Vec<Doubt>,
-    refusals: usize,
-    others: usize,
-    more: usize,
-    repeated: BTreeMap<(&'static str, String), (usize, usize)>,
-}
-
-impl Doubts {
-    fn new(file: &str) -> Self {
-        Self { file: file.to_owned(), ..Self::default() }
-    }
-
-    fn add(&mut self, trouble: Trouble, spot: Spot, text: &str) {
-        let refused = trouble.severity == Severity::Refusal;
-        let key = (trouble.kind.id, trouble.message.clone());
-        if let (false, Some((_, count))) = (refused, self.repeated.get_mut(&key)) {
-            *count += 1;
-            return;
-        }
-        let count = if refused { &mut self.refusals } else { &mut self.others };
-        *count += 1;
-        if *count > MOST {
-            self.more += 1;
-            return;
-        }
-        if !refused {
-            self.repeated.insert(key, (self.listed.len(), 0));
-        }
-        // The line as shown is never longer than a legal one.
-        let shown: String = text.chars().take(LONGEST).collect();
-        let end = trouble.span.end.min(text.len());
-        let start = trouble.span.start.min(end);
-        let column = text.get(..start).map_or(0, |before| before.chars().count()) + 1;
-        let mut doubt = trouble
-            .kind
-            .of(trouble.severity, trouble.message)
-            .at(Place::Program { file: self.file.clone(), line: spot.line, text: shown })
-            .at(Place::File {
-                file: self.file.clone(),
-                line: spot.line,
-                column,
-                span: spot.offset + start..spot.offset + end,
-            });
-        if !trouble.way_out.is_empty() {
-            doubt = doubt.way_out(trouble.way_out);
-        }
-        self.listed.push(doubt);
-    }
-
-    /// The file's name and its doubts.
-    fn close(mut self) -> (String, Vec<Doubt>) {
-        for (index, count) in self.repeated.into_values().filter(|r| r.1 > 0) {
-            if let Some(doubt) = self.listed.get_mut(index) {
-                let lines = if count == 1 { "line" } else { "lines" };
-                doubt.notes.push(format!("the same in {count} more {lines}"));
-            }
-        }
-        if self.more > 0 {
-            let message = format!("{} more doubts about this program aren't listed", self.more);
-            let note = kinds::DOUBTS_CUT.note(message).at(Place::file(&self.file));
-            self.listed.push(note.way_out("put the first ones right and read the program again"));
-        }
-        (self.file, self.listed)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn dial_notes() {
-        for (text, speed) in [
-            ("dial 3 = 18000 rev/min", Some(18000.0)),
-            (" DIAL=9500.5rev/min ", Some(9500.5)),
-            ("dial position 2 = 10000 rev/min", Some(10000.0)),
-            ("dial 3 = fast", None),
-            ("dialled 3 = 18000 rev/min", None),
-            ("dial 3 = -18000 rev/min", None),
-            ("dial 3 = 1e4 rev/min", None),
-            ("the dial 3 = 18000 rev/min", None),
-            ("dial 3 = 18000", None),
-        ] {
-            assert_eq!(dial_note(text), speed, "{text}");
-        }
+        self.doubts.add(trouble, Spot { line: held.line, offset: held.offset, bytes: &held.bytes, text: &text });
     }
 }

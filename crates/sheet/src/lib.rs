@@ -7,6 +7,7 @@
 //! heights above the table.
 
 mod above;
+mod before_after;
 mod blocks;
 mod drawing;
 mod flow;
@@ -24,6 +25,7 @@ mod section;
 mod setup;
 mod steps;
 
+pub use before_after::{TakesAway, before_after};
 pub use job::{Job, StageWords, SubsetRow};
 pub use pictures::{after_stage, face, hand_work, section};
 pub use setup::setup_sheet;

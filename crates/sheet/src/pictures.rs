@@ -12,18 +12,18 @@ use crate::{hand, raster};
 use proof::HeightMap;
 
 /// Units across a picture; two pixels a unit.
-const WIDTH: f32 = 800.0;
+pub(crate) const WIDTH: f32 = 800.0;
 /// Pixels a unit.
-const FINE: f32 = 2.0;
+pub(crate) const FINE: f32 = 2.0;
 /// Greatest height of the plate in a picture.
 const TALLEST: f32 = 900.0;
-const MARGIN: f32 = 36.0;
+pub(crate) const MARGIN: f32 = 36.0;
 /// mm of paper around the blank.
 const AROUND: f64 = 4.0;
 /// mm of paper around a blank with numbers round it.
 const NUMBERED: f64 = 6.0;
 /// Size of words in pictures.
-const WORDS: f32 = 15.0;
+pub(crate) const WORDS: f32 = 15.0;
 
 /// The finished plate from the face, as PNG bytes.
 pub fn face(job: &Job) -> Vec<u8> {
@@ -104,7 +104,7 @@ fn below(drawing: &mut Drawing, view: &View) {
     above::scale_bar(drawing, view.left + view.width() - AROUND as f32 * view.scale, y, 200.0, view.scale, WORDS);
 }
 
-fn finish(mut drawing: Drawing, top: f32, caption: &str) -> Vec<u8> {
+pub(crate) fn finish(mut drawing: Drawing, top: f32, caption: &str) -> Vec<u8> {
     let runs = flow::marked(caption, style(WORDS, Cut::Regular, INK));
     let used = flow::set(&mut drawing, MARGIN, top, WIDTH - 2.0 * MARGIN, &runs);
     drawing.height = top + used + MARGIN / 2.0;

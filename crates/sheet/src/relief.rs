@@ -265,7 +265,7 @@ impl Coarse {
 }
 
 /// The cell that a distance from the grid's edge falls into.
-fn cell_of(distance: f64, pitch: f64, count: usize) -> Option<usize> {
+pub(crate) fn cell_of(distance: f64, pitch: f64, count: usize) -> Option<usize> {
     let cell = distance / pitch;
     (cell >= 0.0 && cell < count as f64).then_some(cell as usize)
 }

@@ -48,6 +48,41 @@ M60
 M9 M49
 G0 X1
 M30
+== G92 names the place where the cutter is; what follows is told from there, steps and centres are as before
+G21 G17 G90 G94
+G0 X10 Y20 Z5
+F100
+G92 X0 Y0
+G1 X5
+G2 X7 I1
+G91 X1 G1
+G90
+G92 Z15
+G1 Z14
+G92 X0
+G1 X1 Y0
+M2
+== G92 in inches, and a drilling cycle after it
+G20 G17 G90 G94 G98
+G0 X1 Y1 Z1
+F10
+G92 Z0
+G81 X2 Z-0.5 R-0.25
+X3
+M2
+== G92 at a height that is all that is known
+G21 G90 G94
+G0 Z20
+G92 Z15
+G0 X1 Y1
+G0 Z10
+M2
+== integers within 0.0001 (NISTIR 6556 3.3)
+G21.00009 G90 G17 G93.99991
+G0 X0 Y0 Z5
+F100 T2.00005
+G1.00009 X1
+M1.99995
 == umlauts in a comment, tabs, trailing spaces
 (Größe 5 µm)
 	G21	G90  

@@ -59,11 +59,19 @@ G0 X0 Y0 Z5
 F100
 G53 G0 X1
 M2
-== undecided-frame G92
+== undecided-frame G92 where the place isn't known
+G21 G17 G90 G94
+G0 Z5
+F100
+G92 X1 Y1
+G1 X1
+M2
+== undecided-frame G92 undone, and what was in force before isn't known
 G21 G17 G90 G94
 G0 X0 Y0 Z5
 F100
 G92 X1
+G92.2
 G1 X1
 M2
 == undecided-frame G92.1
@@ -95,6 +103,11 @@ G21 G17 G90 G94
 G0 X0 Y0 Z5
 F100
 G30 Z5
+M2
+== undecided-reference G28 by way of the place where the cutter is
+G21 G17 G90 G94
+G0 X0 Y0 Z5
+G91 G28 Z0
 M2
 == undecided-cutter-offset
 G21 G17 G90 G94

@@ -1,0 +1,12 @@
+﻿%
+(plate of étain, 3 mm)
+G21G17G90G94
+T1
+M3S15000
+G0Z5
+G0X1Y1
+G1Z-1F100
+G0Z5
+M5
+M30
+%

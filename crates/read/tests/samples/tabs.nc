@@ -1,0 +1,10 @@
+	G21	G17	G90	G94
+T1	(cutter one)
+
+M3	S15000
+G0	Z5	
+G0	X1.0		Y2.0
+G1	Z -1	F 1	00
+G0	Z5
+	M5
+M2	
