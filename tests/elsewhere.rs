@@ -145,7 +145,7 @@ fn zero_and_units_come_to_the_same() {
 /// A cut through the blank meets the table unless something lies between.
 #[test]
 fn everything_below_the_table_is_told() {
-    let through = "G21 G17 G90 G94\nT1\nS18000 M3\nG0 Z12\nG0 X60 Y20\nG1 Z6.1 F300\nG1 X80 Z5\nG1 X60 Z3.5\nG1 X80 Z2\n\
+    let through = "G21 G17 G90 G94\nT1\nS18000 M3\nG0 Z12\nG0 X60 Y20\nG1 Z6.1 F600\nG1 X80 Z5\nG1 X60 Z3.5\nG1 X80 Z2\n\
         G1 X60 Z0.5\nG1 X80 Z-0.25\nG1 X60\nG1 X80\nG0 Z12\nM5\nM30\n";
     let place = folder(&[("through.nc", through)]);
     let value = json(place.path(), &with(&["through.nc"]), 1);

@@ -26,7 +26,9 @@ const ROUNDING: f64 = 0.002;
 /// A way down along a wall just cut leaves this on it without being a plunge, mm.
 const SLIVER: f64 = 0.005;
 
-/// Share of a program's cutting that may rub.
+/// Chips below this share of the rubbing limit don't cut at all (our own limit, no source).
+const BADLY: f64 = 0.5;
+/// Share of a program's cutting that may rub like that.
 const RUBBING_SHARE: f64 = 0.5;
 /// Engagement is looked at this often, radii.
 const SAMPLE: f64 = 0.5;
@@ -100,15 +102,26 @@ impl Loads<'_> {
                 _ => {}
             }
         }
-        self.rubbing(&sum, tally);
+        self.rubbing(touches, &sum, tally);
         (sum, loads)
     }
 
-    /// A program that rubs for the greater part of its cutting; entries and corners may.
-    fn rubbing(&self, sum: &CutterUse, tally: &mut Tally) {
-        if sum.rubbing_length <= RUBBING_SHARE * sum.cutting_length {
-            return;
+    /// The chip below which a flute rubs in a cut, mm: a vee is as thin as it is deep.
+    fn least_chip(&self, touch: &Touch) -> f64 {
+        load::RUBBING * 2.0 * self.profile.radius_at(touch.bite).min(self.profile.radius)
+    }
+
+    /// A program that rubs badly for the greater part of its cutting; entries and corners may.
+    fn rubbing(&self, touches: &[Option<Touch>], sum: &CutterUse, tally: &mut Tally) {
+        let (mut rubbed, mut first) = (0.0, None);
+        for (leg, touch) in self.course.legs.iter().zip(touches) {
+            let Some(touch) = touch.as_ref().filter(|t| t.area > 0.0 && leg.run == Run::Feed) else { continue };
+            if self.chip(leg).is_some_and(|chip| chip < BADLY * self.least_chip(touch)) {
+                rubbed += leg.length();
+                first = first.or(Some(leg));
+            }
         }
+        let Some(leg) = first.filter(|_| rubbed > RUBBING_SHARE * sum.cutting_length) else { return };
         let machine = &self.shop.machine;
         let slowest = match &self.shop.spindle.speed {
             SpindleSpeed::Range { least, .. } => least.to_rev_per_min(),
@@ -116,10 +129,11 @@ impl Loads<'_> {
                 positions.iter().map(|p| p.1.to_rev_per_min()).fold(f64::INFINITY, f64::min)
             }
         };
-        let needed = load::RUBBING * self.cutter.cutting_width.to_mm();
+        let needed = BADLY * load::RUBBING * self.cutter.cutting_width.to_mm();
         let most = load::chip_at(machine.greatest_feed.to_mm_per_min(), slowest.max(1e-9), self.cutter.flutes);
-        let share = 100.0 * sum.rubbing_length / sum.cutting_length;
-        let found = Found::new(&kinds::CHIP_TOO_THIN, self.stage).amount(share).saying(
+        let share = 100.0 * rubbed / sum.cutting_length;
+        let p = leg.path.start();
+        let found = self.found(&kinds::CHIP_TOO_THIN, leg).at(p.x, p.y, leg.z[0]).amount(share).saying(
             format!("{share:.0} % of the cutting is done with chips thinner than {}: the cutter rubs", mm(needed)),
             "raise the feed or lower the spindle's speed",
         );
@@ -145,12 +159,16 @@ impl Loads<'_> {
         self.course.legs.par_iter().enumerate().map(one).collect()
     }
 
+    /// Chip per flute of a leg, mm; `None` where the text gives no feed or no speed.
+    fn chip(&self, leg: &Leg) -> Option<f64> {
+        let speed =
+            speed_of(self.program, self.program.moves.get(leg.step)?, self.shop.dialect.speed == SpeedNote::Words)?;
+        Some(load::chip_at(leg.feed?, speed.max(1e-9), self.cutter.flutes))
+    }
+
     /// What a leg asks of the cutter.
     fn load(&self, leg: &Leg, touch: &Touch, engaged: &Engaged) -> Option<MoveLoad> {
-        let program = self.program.moves.get(leg.step)?;
-        let speed = speed_of(self.program, program, self.shop.dialect.speed == SpeedNote::Words)?;
-        let feed = leg.feed?;
-        let chip = load::chip_at(feed, speed.max(1e-9), self.cutter.flutes);
+        let (chip, feed) = (self.chip(leg)?, leg.feed?);
         let rate = feed * touch.bite * engaged.width;
         let force = load::side_force(self.material, chip * engaged.thickest, touch.bite);
         Some(MoveLoad {
@@ -280,7 +298,7 @@ impl Loads<'_> {
         let chip = load::chip_at(feed, speed.max(1e-9), self.cutter.flutes);
         let most = load::greatest_chip_allowed(self.cutter);
         sum.thickest_chip = sum.thickest_chip.max(chip);
-        if chip < load::RUBBING * self.cutter.cutting_width.to_mm() * (1.0 - ROUNDING) {
+        if chip < self.least_chip(touch) * (1.0 - ROUNDING) {
             sum.rubbing_length += leg.length();
         }
         if chip > most * (1.0 + ROUNDING) {
