@@ -117,7 +117,7 @@ impl<'a> Paths<'a> {
     fn free_by(&self, k: usize, now: (usize, f64), height: f64, front: &Front, free: &mut Vec<(f64, f64)>) {
         let leg = &self.legs[k];
         let Some(tooling) = &self.tooling[leg.stage] else { return };
-        if leg.lowest() >= height {
+        if leg.lowest() >= height || !leg.bounds(tooling.profile.radius + front.radius).contains(front.p) {
             return;
         }
         // The stretch that came below the height, of the leg itself what is behind.

@@ -147,7 +147,8 @@ impl Loads<'_> {
             let touch = touches[i].as_ref().filter(|t| t.area > 0.0 && self.cutting && !leg.is_upright())?;
             let parts = ((leg.path.length() / step).ceil() as usize).clamp(1, MOST_SAMPLES);
             let middles = (0..parts).map(|k| (k as f64 + 0.5) / parts as f64);
-            let shares = middles.chain([leg.path.nearest_share(touch.bite_at)]);
+            let deepest = (parts > 1).then(|| leg.path.nearest_share(touch.bite_at));
+            let shares = middles.chain(deepest);
             let all = shares.map(|share| self.paths.engaged(self.first_leg + i, share, touch.bite));
             all.reduce(|a, b| Engaged {
                 angle: a.angle.max(b.angle),

@@ -350,7 +350,7 @@ impl Tile {
                         if distance + half <= reach {
                             self.settle_block(list, k, block, z, deep, removed);
                         } else {
-                            self.lower_cells(list, k, block, deep, removed, &|p| covers(p).then_some(z));
+                            self.lower_cells(list, k, block, (z, deep), removed, &|p| covers(p).then_some(z));
                         }
                     }
                 }
@@ -416,11 +416,13 @@ impl Tile {
                             self.let_go(list, k);
                             self.blocks.all[list][k] = ground;
                         } else {
-                            self.lower_cells(list, k, block, deep, removed, &|p| ramp.over(p).map(|z| z as f32));
+                            self.lower_cells(list, k, block, (lowest as f32, deep), removed, &|p| {
+                                ramp.over(p).map(|z| z as f32)
+                            });
                         }
                     } else {
                         let z = |p: Point| leg.lowest_at(profile, p).map(|z| z as f32);
-                        self.lower_cells(list, k, block, deep, removed, &z);
+                        self.lower_cells(list, k, block, (lowest as f32, deep), removed, &z);
                     }
                 }
                 self.close(index, part, changed);
@@ -506,15 +508,16 @@ impl Tile {
             self.blocks.all[list][k] = Ground::at(z);
             return;
         }
-        self.lower_cells(list, k, part, deep, removed, &|_| Some(z));
+        self.lower_cells(list, k, part, (z, deep), removed, &|_| Some(z));
     }
 
+    /// Lowers cells that stand higher than `least`, below which nothing comes.
     fn lower_cells(
         &mut self,
         list: usize,
         k: usize,
         part: Part,
-        deep: f32,
+        (least, deep): (f32, f32),
         removed: &mut Removed,
         z_at: &impl Fn(Point) -> Option<f32>,
     ) {
@@ -546,7 +549,8 @@ impl Tile {
             let line = &mut cells[r * BLOCK..r * BLOCK + part.width];
             for (c, cell) in line.iter_mut().enumerate() {
                 let p = Point::new(((column + c) as f64 + 0.5) * pitch, y);
-                if let Some(z) = z_at(p)
+                if *cell > least
+                    && let Some(z) = z_at(p)
                     && *cell > z
                 {
                     removed.add(*cell - z, 1, deep, p);
