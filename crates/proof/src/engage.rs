@@ -39,7 +39,36 @@ pub(crate) struct Paths<'a> {
     columns: usize,
     rows: usize,
     starts: Vec<u32>,
-    members: Vec<u32>,
+    members: Vec<Member>,
+}
+
+/// A leg in a cell of the index, with what passes most of them by.
+#[derive(Debug, Clone, Copy)]
+struct Member {
+    leg: u32,
+    /// Not higher than the leg's lowest tip.
+    low: f32,
+    /// What its cutter sweeps lies in this box.
+    swept: [f32; 4],
+}
+
+impl Member {
+    fn new(i: usize, leg: &Leg, radius: f64) -> Self {
+        let b = leg.bounds(radius);
+        // Rounded outward: a part in a million is more than f32 loses.
+        let out = |v: f64, side: f64| (v + side * (1e-6 * v.abs() + 1e-6)) as f32;
+        let swept = [out(b.min.x, -1.0), out(b.min.y, -1.0), out(b.max.x, 1.0), out(b.max.y, 1.0)];
+        Self { leg: i as u32, low: out(leg.lowest(), -1.0), swept }
+    }
+
+    /// Whether it comes below a height and may meet a box.
+    fn meets(&self, height: f32, around: [f32; 4]) -> bool {
+        self.low < height
+            && self.swept[0] <= around[2]
+            && self.swept[2] >= around[0]
+            && self.swept[1] <= around[3]
+            && self.swept[3] >= around[1]
+    }
 }
 
 impl<'a> Paths<'a> {
@@ -71,7 +100,12 @@ impl<'a> Paths<'a> {
         for i in 0..columns * rows {
             starts[i + 1] += starts[i];
         }
-        (paths.starts, paths.members) = (starts, entries.into_iter().map(|e| e.1).collect());
+        let member = |i: u32| {
+            let leg = &legs[i as usize];
+            let radius = tooling[leg.stage].as_ref().map_or(0.0, |t| t.profile.radius);
+            Member::new(i as usize, leg, radius)
+        };
+        (paths.starts, paths.members) = (starts, entries.into_iter().map(|e| member(e.1)).collect());
         paths
     }
 
@@ -101,13 +135,21 @@ impl<'a> Paths<'a> {
         let mut free: Vec<(f64, f64)> = Vec::with_capacity(32);
         front.off_blank(self.size, &mut free);
         let around = Bounds { min: p, max: p }.grown(radius + self.widest);
+        // Only the half ahead is asked for.
+        let (left, right) = (p + ahead.left() * radius, p - ahead.left() * radius);
+        let half = Bounds::of([left, right, left + ahead * radius, right + ahead * radius]);
+        let ahead_box = [half.min.x, half.min.y, half.max.x, half.max.y].map(|v| v as f32);
+        let mut seen: Vec<u32> = Vec::with_capacity(64);
         self.visit(around, |cell, _| {
             let list = self.starts[cell] as usize..self.starts[cell + 1] as usize;
-            for &k in &self.members[list] {
-                if k as usize > index {
+            for member in &self.members[list] {
+                if member.leg as usize > index {
                     break;
                 }
-                self.free_by(k as usize, (index, share), height, &front, &mut free);
+                if member.meets(height as f32, ahead_box) && !seen.contains(&member.leg) {
+                    seen.push(member.leg);
+                    self.free_by(member.leg as usize, (index, share), height, &front, &mut free);
+                }
             }
         });
         front.rest(&mut free)
@@ -117,7 +159,7 @@ impl<'a> Paths<'a> {
     fn free_by(&self, k: usize, now: (usize, f64), height: f64, front: &Front, free: &mut Vec<(f64, f64)>) {
         let leg = &self.legs[k];
         let Some(tooling) = &self.tooling[leg.stage] else { return };
-        if leg.lowest() >= height || !leg.bounds(tooling.profile.radius + front.radius).contains(front.p) {
+        if leg.lowest() >= height {
             return;
         }
         // The stretch that came below the height, of the leg itself what is behind.
