@@ -5,6 +5,7 @@
 
 use plane::{Bounds, Point, Region, Segment, SegmentIndex};
 use plate::{Area, EdgeProfile, FloorKind, Held, Intent};
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Kind of ground at a point.
@@ -140,8 +141,8 @@ impl<'a> Wanted<'a> {
     }
 
     fn find_walls(&self) -> Vec<Wall> {
-        let mut walls = Vec::new();
-        for (i, segment) in self.edges.segments().iter().enumerate() {
+        let pieces = self.edges.segments().par_iter().enumerate().map(|(i, segment)| {
+            let mut walls = Vec::new();
             let owner = self.owners[i];
             // The plate's edge has the plate to its left: turned round, the margin is left, like an area's inside.
             let (segment, own) = if owner == MARGIN { (segment.reversed(), MARGIN) } else { (*segment, owner) };
@@ -169,8 +170,9 @@ impl<'a> Wanted<'a> {
                 }
             }
             put(begin, 1.0, class);
-        }
-        walls
+            walls
+        });
+        pieces.collect::<Vec<_>>().into_iter().flatten().collect()
     }
 
     /// The class on the right of a segment.

@@ -5,7 +5,7 @@ use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
 use crate::relief::{Grid, TOUCH};
 use crate::rows::Rows;
 use crate::tile::{Cells, Patch, Tile};
-use plane::{Point, SegmentIndex};
+use plane::{Bounds, Point, SegmentIndex};
 use std::collections::BTreeMap;
 
 /// A wall may be off by this, mm.
@@ -64,6 +64,8 @@ pub(crate) struct Judge<'a> {
     pub(crate) access: &'a Access<'a>,
     grid: Grid,
     areas: Vec<Rows>,
+    /// Boxes of the areas.
+    boxes: Vec<Bounds>,
     outline: Option<(Rows, SegmentIndex)>,
     /// How far outside the plate's edge the groove may reach.
     band: f64,
@@ -88,7 +90,8 @@ impl<'a> Judge<'a> {
             .outline
             .as_ref()
             .map(|o| (Rows::new(&o.inside, grid.pitch, grid.rows), SegmentIndex::of_contours(o.inside.contours())));
-        Self { wanted, access, grid, areas, outline, band, vee_tip, leftover }
+        let boxes = wanted.intent.areas.iter().map(|a| a.region.bounds()).collect();
+        Self { wanted, access, grid, areas, boxes, outline, band, vee_tip, leftover }
     }
 
     pub(crate) fn tile(&self, tile: &Tile) -> Judged {
@@ -100,8 +103,17 @@ impl<'a> Judge<'a> {
             }
             let cells = patch.cells();
             classes.resize(cells.width, FACE);
+            // Only areas that have a part in the patch's rows and columns.
+            let rows = cells.row..cells.row + cells.height;
+            let box_of = patch.bounds();
+            let here: Vec<usize> = (0..self.areas.len())
+                .filter(|&i| {
+                    let range = &self.areas[i].range;
+                    range.start < rows.end && range.end > rows.start && self.boxes[i].meets(box_of)
+                })
+                .collect();
             for row in 0..cells.height {
-                self.classes(&cells, row, &mut classes);
+                self.classes(&cells, row, &here, &mut classes);
                 let mut first = 0;
                 while first < cells.width {
                     let class = classes[first];
@@ -165,7 +177,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The class of every cell of a row.
-    fn classes(&self, tile: &Cells, row: usize, classes: &mut [Class]) {
+    fn classes(&self, tile: &Cells, row: usize, here: &[usize], classes: &mut [Class]) {
         classes.fill(FACE);
         let at = tile.row + row;
         let mut fill = |rows: &Rows, class: Class, outside: bool| {
@@ -190,9 +202,9 @@ impl<'a> Judge<'a> {
                 classes[done..].fill(class);
             }
         };
-        for (i, rows) in self.areas.iter().enumerate() {
-            if rows.range.contains(&at) {
-                fill(rows, AREAS + i as Class, false);
+        for &i in here {
+            if self.areas[i].range.contains(&at) {
+                fill(&self.areas[i], AREAS + i as Class, false);
             }
         }
         if let Some((rows, _)) = &self.outline {

@@ -17,6 +17,7 @@ use crate::verdict::{CutterUse, HeightMap, Proof, StageProof, Verdict};
 use crate::{ProgramText, Settings, Watch, bounds, hand, kinds, tabs};
 use plate::{Cutter, FloorKind, Form, Held, Intent, Material, Shop};
 use quantity::Length;
+use rayon::prelude::*;
 use read::Program;
 use reckon::load;
 use std::collections::BTreeMap;
@@ -261,7 +262,7 @@ impl<'a> Stage<'a> {
 }
 
 /// Pictures after each stage, from the tiles' samples.
-fn reliefs<J>(grid: &Grid, cuts: &[Cut<J>], stages: usize) -> Vec<HeightMap> {
+fn reliefs<J: Sync>(grid: &Grid, cuts: &[Cut<J>], stages: usize) -> Vec<HeightMap> {
     let (columns, rows) = grid.coarser(grid.picture);
     let (across, _) = grid.tiles();
     let side = grid.tile / grid.picture;
@@ -275,16 +276,17 @@ fn reliefs<J>(grid: &Grid, cuts: &[Cut<J>], stages: usize) -> Vec<HeightMap> {
         };
         stages
     ];
-    for (tile, cut) in cuts.iter().enumerate() {
-        let (column, row) = (tile % across * side, tile / across * side);
-        let width = side.min(columns - column);
-        for (map, samples) in maps.iter_mut().zip(&cut.reliefs) {
+    maps.par_iter_mut().enumerate().for_each(|(stage, map)| {
+        for (tile, cut) in cuts.iter().enumerate() {
+            let (column, row) = (tile % across * side, tile / across * side);
+            let width = side.min(columns - column);
+            let Some(samples) = cut.reliefs.get(stage) else { continue };
             for (r, line) in samples.chunks(width).enumerate() {
                 let at = (row + r) * columns + column;
                 map.heights[at..at + width].copy_from_slice(line);
             }
         }
-    }
+    });
     maps
 }
 
