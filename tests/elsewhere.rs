@@ -206,12 +206,23 @@ fn pictures_before_and_after_each_program() {
     let place = folder(&[("ring.nc", RING), ("groove.nc", GROOVE)]);
     let words = with(&["--zero", "face", "--out", "seen", "ring.nc", "groove.nc=1"]);
     let value = json(place.path(), &words, 0);
-    let wanted = ["pictures/1-ring.png", "pictures/2-groove.png", "survey.json", "survey.txt", "manifest.json"];
+    let wanted =
+        ["pictures/1-ring.png", "pictures/2-groove.png", "survey.json", "survey.txt", "loads.csv", "manifest.json"];
     assert_eq!(value["files"], serde_json::json!(wanted));
     let file = |name: &str| fs::read(place.path().join("seen").join(name)).unwrap();
-    let first: Vec<Vec<u8>> = wanted[..4].iter().map(|name| file(name)).collect();
+    let first: Vec<Vec<u8>> = wanted[..5].iter().map(|name| file(name)).collect();
     assert!(first[0].starts_with(b"\x89PNG") && first[1].starts_with(b"\x89PNG") && first[0] != first[1]);
     assert_eq!(serde_json::from_slice::<Value>(&first[2]).unwrap(), value["survey"]);
+    // The ring is a slot: half a turn engaged, half a millimetre deep, as wide as the cutter (1/8 in).
+    let table = String::from_utf8(first[4].clone()).unwrap();
+    let slots: Vec<Vec<&str>> =
+        table.lines().filter(|l| l.starts_with("ring.nc,8,")).map(|l| l.split(',').collect()).collect();
+    assert_eq!(slots.len(), 4, "{table}");
+    let number = |text: &str| text.parse::<f64>().unwrap();
+    for slot in &slots[1..] {
+        let (length, depth, width) = (number(slot[2]), number(slot[4]), number(slot[5]));
+        assert!((length - 15.708).abs() < 1e-3 && depth <= 0.51 && width <= 3.176, "{table}");
+    }
     // Again, over the first: the same bytes. A folder of the maker's own is never replaced.
     json(place.path(), &words, 0);
     assert!(first.iter().zip(wanted).all(|(bytes, name)| *bytes == file(name)));
@@ -224,7 +235,7 @@ fn pictures_before_and_after_each_program() {
     fs::write(place.path().join("still.nc"), RING.replace("S18000 M3\n", "")).unwrap();
     let text = says(place.path(), &with(&["--zero", "face", "--out", "fault", "still.nc"]), 1);
     assert!(
-        text.contains("Refused.\n4 files in fault") && place.path().join("fault/pictures/1-still.png").exists(),
+        text.contains("Refused.\n5 files in fault") && place.path().join("fault/pictures/1-still.png").exists(),
         "{text}"
     );
 }

@@ -370,6 +370,8 @@ fn proof_files(intent: &Intent, proof: &Proof) -> Files {
     let mut files = pictures(intent, takes.collect());
     files.push(("proof.json".into(), pretty(&json!(proof))));
     files.push(("proof.txt".into(), proof::report(proof).into_bytes()));
+    let loads = proof.stages.iter().map(|s| (s.file.as_str(), s.loads.as_slice()));
+    files.push(("loads.csv".into(), proof::loads_table(loads).into_bytes()));
     files
 }
 
@@ -394,6 +396,8 @@ fn survey_files(blank: Blank, survey: &Survey) -> Files {
     let mut files = pictures(&intent, takes.collect());
     files.push(("survey.json".into(), pretty(&json!(survey))));
     files.push(("survey.txt".into(), proof::survey_report(survey).into_bytes()));
+    let loads = survey.programs.iter().map(|p| (p.file.as_str(), p.loads.as_slice()));
+    files.push(("loads.csv".into(), proof::loads_table(loads).into_bytes()));
     files
 }
 

@@ -42,7 +42,7 @@ mod verdict;
 mod zero;
 
 pub use kinds::KINDS;
-pub use report::report;
+pub use report::{loads_table, report};
 pub use stages::{prove, prove_read};
 pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, survey, survey_report};
 pub use verdict::{

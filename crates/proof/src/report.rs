@@ -1,6 +1,6 @@
 //! The proof as plain text, for reading beside the programs.
 
-use crate::verdict::{HandWork, Proof, StageProof, Verdict};
+use crate::verdict::{CutterUse, HandWork, MoveLoad, Proof, StageProof, Verdict};
 use crate::{judge, relief};
 use quantity::trimmed;
 use std::fmt::Write;
@@ -129,12 +129,71 @@ fn write_stage(text: &mut String, number: usize, stage: &StageProof) {
     let lowest = if used.lowest.is_finite() { format!("{} mm", trimmed(used.lowest, 3)) } else { "none".to_owned() };
     let _ = writeln!(
         text,
-        "        lowest height {lowest}; deepest bite {} mm, thickest chip {} mm, steepest entry {}°, {} mm with a chip thin enough to rub\n",
+        "        lowest height {lowest}; deepest bite {} mm, thickest chip {} mm, steepest entry {}°, {} mm with a chip thin enough to rub",
         trimmed(used.deepest_bite, 3),
         trimmed(used.thickest_chip, 3),
         trimmed(used.steepest_entry, 1),
         trimmed(used.rubbing_length, 0)
     );
+    write_loads(text, used);
+    text.push('\n');
+}
+
+/// What every move in material asks of the cutter, as a table of comma-separated values: one line for each move of each
+/// program, with the units in the heading.
+pub fn loads_table<'a>(programs: impl IntoIterator<Item = (&'a str, &'a [MoveLoad])>) -> String {
+    let mut text = String::from(
+        "program,line,length mm,engagement degrees,depth mm,width mm,thickest chip mm,mean chip mm,rate mm3/min,power W,\
+         side force N,bend mm\n",
+    );
+    for (file, loads) in programs {
+        let name =
+            if file.contains([',', '"', '\n']) { format!("\"{}\"", file.replace('"', "\"\"")) } else { file.into() };
+        for l in loads {
+            let figures = [
+                (l.length, 3),
+                (l.engagement, 1),
+                (l.depth, 3),
+                (l.width, 3),
+                (l.thickest_chip, 4),
+                (l.mean_chip, 4),
+                (l.rate, 0),
+                (l.power, 2),
+                (l.force, 2),
+                (l.bend, 5),
+            ];
+            let _ = write!(text, "{name},{}", l.line);
+            for (value, decimals) in figures {
+                let _ = write!(text, ",{}", trimmed(value, decimals));
+            }
+            text.push('\n');
+        }
+    }
+    text
+}
+
+/// Loads at their greatest, in two lines under a program's own.
+pub(crate) fn write_loads(text: &mut String, used: &CutterUse) {
+    let fed = used.cutting_length + used.air_length;
+    if used.hardest_line == 0 || fed <= 0.0 {
+        return;
+    }
+    let _ = writeln!(
+        text,
+        "        engaged up to {}°, up to {} mm³/min and {} W; side force up to {} N (line {}), which bends the cutter {} µm",
+        trimmed(used.widest_engagement, 0),
+        trimmed(used.greatest_rate, 0),
+        trimmed(used.greatest_power, 1),
+        trimmed(used.greatest_force, 1),
+        used.hardest_line,
+        trimmed(used.greatest_bend * 1000.0, 1),
+    );
+    let short = match used.short_moves {
+        0 => String::new(),
+        1 => "; 1 move is shorter than the machine's step".to_owned(),
+        n => format!("; {n} moves are shorter than the machine's step"),
+    };
+    let _ = writeln!(text, "        {} % of the feed path is in air{short}", trimmed(100.0 * used.air_length / fed, 0));
 }
 
 fn count(n: usize, what: &str) -> String {

@@ -4,7 +4,7 @@
 //! left out, and what remains is wrong on any plate, such as a rapid through material or a cut into the table. Nothing is
 //! ever *proven* here.
 
-use crate::verdict::{CutterUse, HeightMap, Proof, Verdict};
+use crate::verdict::{CutterUse, HeightMap, MoveLoad, Proof, Verdict};
 use crate::{Settings, Watch, kinds, prove_read};
 use doubt::Doubt;
 use plate::{Blank, Intent, Shop};
@@ -94,6 +94,9 @@ pub struct ProgramSurvey {
     pub cuts: Vec<Floor>,
     /// Area of slopes and of small floors that it cuts, mm².
     pub cuts_otherwise: f64,
+    /// What each move in material asks of the cutter.
+    #[serde(skip)]
+    pub loads: Vec<MoveLoad>,
     /// The model after it, for pictures.
     #[serde(skip)]
     pub relief: HeightMap,
@@ -173,6 +176,7 @@ impl Survey {
                 below_table_count,
                 cuts,
                 cuts_otherwise,
+                loads: stage.loads.clone(),
                 relief: stage.relief.clone(),
             });
         }
@@ -357,6 +361,7 @@ fn write_program(text: &mut String, number: usize, program: &ProgramSurvey, face
         trimmed(used.steepest_entry, 1),
         trimmed(used.rubbing_length, 0)
     );
+    crate::report::write_loads(text, used);
     if program.below_table_count > 0 {
         let lines: Vec<String> =
             program.below_table.iter().map(|b| format!("line {} ({} mm)", b.line, trimmed(b.height, 3))).collect();
