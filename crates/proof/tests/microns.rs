@@ -163,3 +163,18 @@ fn engagement_is_told_move_by_move() {
         assert!((least(radius) - expected).abs() < 0.5, "{} is not {expected}", least(radius));
     }
 }
+
+/// The same input gives the same proof to the last bit on one thread and on several, pictures and loads included.
+#[test]
+fn threads_change_nothing() {
+    let (intent, program) = (ring_pocket(), ring_program(0.003, -0.002, 3.4));
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| run(&shop(), &intent, std::slice::from_ref(&program)))
+    };
+    let one = on(1);
+    assert!(one.stages[0].loads.len() > 50 && one.relief.heights.len() > 1000);
+    for threads in [2, 3, 8] {
+        assert_eq!(one, on(threads), "{threads} threads");
+    }
+}
