@@ -121,22 +121,22 @@ impl Rings {
             return Self::default();
         };
         let (left, right) = (points().map(|p| p.x).min().unwrap_or(0), points().map(|p| p.x).max().unwrap_or(0));
-        // The offsetting library takes the turn of all rings from the one that reaches lowest, by its area. A hole may
-        // reach as low as its outer ring, and far from zero areas are lost in rounding: so rings are counted from their
-        // middle, and a square of our own lies below them all, too far away to be met.
+        // The offsetting library takes the turn of all rings from the one that reaches highest in y, by its area. A hole
+        // may reach as high as its outer ring, and far from zero areas are lost in rounding: so rings are counted from
+        // their middle, and a square of our own lies above them all, too far away to be met.
         let middle = Point64::new(left / 2 + right / 2, low / 2 + high / 2);
         let moved = |path: &Path64, sign: i64| -> Path64 {
             path.iter().map(|p| Point64::new(p.x + sign * middle.x, p.y + sign * middle.y)).collect()
         };
         // Far more than a kilometre is nonsense, but must not overflow.
         let reach = (by.abs() * NM).min(1e17) as i64 + 1;
-        let (side, top) = (3 * reach + 1000, low - middle.y - 4 * reach - 1000);
-        let keel = [(0, top - side), (side, top - side), (side, top), (0, top)].map(|(x, y)| Point64::new(x, y));
+        let (side, from) = (3 * reach + 1000, high - middle.y + 4 * reach + 1000);
+        let ours = [(0, from), (side, from), (side, from + side), (0, from + side)].map(|(x, y)| Point64::new(x, y));
         let mut paths: Paths64 = self.paths.iter().map(|p| moved(p, -1)).collect();
-        paths.push(keel.to_vec());
+        paths.push(ours.to_vec());
         let paths = inflate_paths_64(&paths, by * NM, JoinType::Round, EndType::Polygon, 2.0, tolerance * NM);
-        let above = top + 2 * reach;
-        let kept = paths.iter().filter(|p| p.iter().any(|q| q.y > above));
+        let below = from - 2 * reach;
+        let kept = paths.iter().filter(|p| p.iter().any(|q| q.y < below));
         Self::of_paths(kept.map(|p| moved(p, 1)).collect()).without_dust()
     }
 

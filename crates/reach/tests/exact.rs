@@ -462,13 +462,13 @@ proptest! {
     }
 }
 
-/// By chords: a hole that reaches a hair lower than its outer ring doesn't turn the region inside out, and a region far from
+/// By chords: a hole that reaches a hair higher than its outer ring doesn't turn the region inside out, and a region far from
 /// zero keeps its size. Steiner: a square of side a dilated by r has a² + 4 a r + pi r² (derived).
 #[test]
 fn chords_keep_the_right_side() {
     let at = |x: f64, y: f64| Point::new(x, y);
     let outer = Contour::polygon(vec![at(0.0, 0.0), at(10.0, 0.0), at(10.0, 10.0), at(0.0, 10.0)]);
-    let hole = Contour::polygon(vec![at(5.0, -2e-6), at(3.0, 4.0), at(7.0, 4.0)]);
+    let hole = Contour::polygon(vec![at(5.0, 10.0 + 2e-6), at(7.0, 6.0), at(3.0, 6.0)]);
     let region = Region { shapes: vec![Shape { outer: outer.clone(), holes: vec![hole] }] };
     let grown = reach::Rings::of(&region).outset_within(0.25, 0.001).region().area();
     near(grown, 100.0 + 40.0 * 0.25 + PI * 0.0625 - hole_left(), 0.05);
@@ -479,7 +479,7 @@ fn chords_keep_the_right_side() {
 }
 
 /// What an outset by 0.25 leaves of the hole above: the triangle of base 4 and height 4 moved inward all round, less its tip,
-/// which opens to below.
+/// which opens to above.
 fn hole_left() -> f64 {
     let (base, height) = (4.0f64, 4.0f64);
     let sides = base + 2.0 * libm::hypot(base / 2.0, height);
