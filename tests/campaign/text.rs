@@ -47,12 +47,10 @@ pub(crate) struct Course {
     pub(crate) unsure: Option<(usize, String)>,
 }
 
-/// A line's words and comments.
+/// A line's words.
 #[derive(Default)]
 struct Line {
     words: Vec<(char, f64)>,
-    /// rev/min of a dial note.
-    dial: Option<f64>,
 }
 
 /// Splits a line; an error says what can't be read.
@@ -68,7 +66,6 @@ fn split(text: &str) -> Result<Line, String> {
                 if rest[..end].contains('(') {
                     return Err("a comment in a comment".into());
                 }
-                line.dial = dial(&rest[..end]).or(line.dial);
                 at += end + 2;
             }
             letter if letter.is_ascii_alphabetic() => {
@@ -86,11 +83,6 @@ fn split(text: &str) -> Result<Line, String> {
         }
     }
     Ok(line)
-}
-
-fn dial(comment: &str) -> Option<f64> {
-    let rest = comment.trim().strip_prefix("dial ")?;
-    rest.split_once('=')?.1.trim().strip_suffix("rev/min")?.trim().parse().ok()
 }
 
 /// Modal groups of the codes that may stand in our programs; `None` for others.
@@ -129,7 +121,6 @@ struct Modes {
     inverse: bool,
     feed: Option<f64>,
     speed: Option<f64>,
-    note: Option<f64>,
     spin: Option<Spin>,
     here: [Option<f64>; 3],
 }
@@ -167,7 +158,6 @@ fn step(line: &Line, number: usize, clear: f64, modes: &mut Modes, course: &mut 
     legal(words)?;
     let value = |letter: char| words.iter().find(|w| w.0 == letter).map(|w| w.1);
     let has = |letter: char, code: i64| words.iter().any(|w| w.0 == letter && w.1.round() as i64 == code);
-    modes.note = line.dial.or(modes.note);
     for (code, inverse) in [(93, true), (94, false)] {
         if has('G', code) {
             modes.inverse = inverse;
@@ -295,7 +285,8 @@ fn travel(
         _ => arc(words, number, unit, motion == 3, from, to, modes, course)?,
     };
     let mut step = Step { line: number, from, to, way, feed: 0.0, spin: modes.spin.unwrap_or(Spin::Still), speed: 0.0 };
-    step.speed = modes.speed.or(modes.note).unwrap_or(0.0);
+    // The plates' spindles take words; what a comment says of a dial sets nothing.
+    step.speed = modes.speed.unwrap_or(0.0);
     if way != Way::Rapid {
         let feed = if modes.inverse { value('F') } else { modes.feed };
         let Some(feed) = feed.filter(|f| *f > 0.0) else { return Err("a cut without a feed".into()) };
