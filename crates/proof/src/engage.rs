@@ -34,6 +34,8 @@ pub(crate) struct Paths<'a> {
     legs: &'a [Leg],
     tooling: &'a [Option<Tooling>],
     size: Bounds,
+    /// The blank and as much round it as a cutter reaches.
+    bounds: Bounds,
     widest: f64,
     cell: f64,
     columns: usize,
@@ -74,16 +76,18 @@ impl Member {
 impl<'a> Paths<'a> {
     /// Sorts the legs that come below `top` over a blank.
     pub(crate) fn new(legs: &'a [Leg], tooling: &'a [Option<Tooling>], size: Bounds, top: f64) -> Self {
-        let cell = CELL.max((size.width() * size.height() / MOST_CELLS).sqrt());
-        let columns = (size.width() / cell).ceil().max(1.0) as usize;
-        let rows = (size.height() / cell).ceil().max(1.0) as usize;
         let widest = tooling.iter().flatten().map(|t| t.profile.radius).fold(0.0, f64::max);
-        let mut paths = Self { legs, tooling, size, widest, cell, columns, rows, starts: vec![], members: vec![] };
+        let bounds = size.grown(widest);
+        let cell = CELL.max((bounds.width() * bounds.height() / MOST_CELLS).sqrt());
+        let columns = (bounds.width() / cell).ceil().max(1.0) as usize;
+        let rows = (bounds.height() / cell).ceil().max(1.0) as usize;
+        let mut paths =
+            Self { legs, tooling, size, bounds, widest, cell, columns, rows, starts: vec![], members: vec![] };
         let mut entries: Vec<(u32, u32)> = Vec::new();
         for (i, leg) in legs.iter().enumerate() {
             if leg.lowest() < top && leg.run != Run::Boxed && tooling[leg.stage].is_some() {
-                let near = leg.bounds(widest);
-                if near.meets(size) {
+                // What runs farther off frees nothing of the blank.
+                if leg.bounds(0.0).meets(bounds) {
                     paths.visit(leg.bounds(0.0), |cell, at| {
                         if leg.distance(at) <= 0.708 * paths.cell {
                             entries.push((cell as u32, i as u32));
@@ -109,13 +113,14 @@ impl<'a> Paths<'a> {
         paths
     }
 
-    /// Cells that a box meets, with their middles. What lies off the blank is kept in the cells along its border.
+    /// Cells that a box meets, with their middles.
     fn visit(&self, b: Bounds, mut visit: impl FnMut(usize, Point)) {
         let index = |v: f64, n: usize| ((v / self.cell).max(0.0) as usize).min(n - 1);
-        for row in index(b.min.y, self.rows)..=index(b.max.y, self.rows) {
-            for column in index(b.min.x, self.columns)..=index(b.max.x, self.columns) {
+        let (low, high) = (b.min - self.bounds.min, b.max - self.bounds.min);
+        for row in index(low.y, self.rows)..=index(high.y, self.rows) {
+            for column in index(low.x, self.columns)..=index(high.x, self.columns) {
                 let at = Point::new((column as f64 + 0.5) * self.cell, (row as f64 + 0.5) * self.cell);
-                visit(row * self.columns + column, at);
+                visit(row * self.columns + column, self.bounds.min + at);
             }
         }
     }
@@ -402,6 +407,11 @@ mod tests {
         expect(&legs, 1, 0.05, 0.0);
         // The same way again is free but for what NEAR leaves: twice sqrt(2 NEAR / r).
         expect(&legs, 2, 0.5, 0.13);
+        // What a way off the blank has freed of it counts: 1.2 mm off, then over the same ground from inside.
+        let legs = [line((5.0, -1.2), (55.0, -1.2)), line((5.0, 0.0), (55.0, 0.0))];
+        let freed = libm::acos((R - 1.2) / R).to_degrees();
+        let engaged = expect(&legs, 1, 0.5, freed);
+        assert!(engaged.width < R, "{engaged:?}");
         // Along the edge of the blank with half the cutter on it: a quarter turn.
         expect(&[line((5.0, 0.0), (55.0, 0.0))], 0, 0.5, 90.0);
     }

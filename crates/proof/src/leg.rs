@@ -265,12 +265,14 @@ impl Leg {
         }
         let slope = (self.z[1] - self.z[0]) / sweep.abs();
         let half = libm::acos(cosine.min(1.0)) + 1e-9;
-        // Seen from the arc's middle, so that a quarter turn at most lies within half a turn of it.
-        let middle = 0.5 * sweep.abs();
-        let around = ((to.angle() - from) * sweep.signum() - middle + PI).rem_euclid(TAU) - PI;
-        let at = middle + around;
-        let down = if slope < 0.0 { at + half } else { at - half };
-        self.z[0] + slope * down.clamp(0.0, sweep.abs())
+        let at = ((to.angle() - from) * sweep.signum()).rem_euclid(TAU);
+        // A wide reach comes round from both sides: every turn that meets the arc counts.
+        let downs = [at - TAU, at, at + TAU].into_iter().filter(|t| t - half <= sweep.abs() && t + half >= 0.0);
+        let heights = downs.map(|t| {
+            let down = if slope < 0.0 { t + half } else { t - half };
+            self.z[0] + slope * down.clamp(0.0, sweep.abs())
+        });
+        heights.reduce(f64::min).unwrap_or(self.lowest())
     }
 
     /// The shape swept within a reach of the path.

@@ -155,3 +155,28 @@ fn edges_at_a_height_are_what_many_cutters_reach() {
         }
     }
 }
+
+/// No bound over a disc is higher than what the edge leaves in it, small helices and all sides of them included.
+#[test]
+fn bounds_hold_all_over_a_disc() {
+    let mut tight = 0;
+    for radius in [0.4, 0.8, 1.2, 2.5] {
+        for (z, turn) in [([3.0, 2.7], 1.0), ([2.7, 3.0], 1.0), ([3.0, 2.7], -1.0)] {
+            let leg = leg(arc((0.0, 0.0), radius, 0.3, turn * std::f64::consts::FRAC_PI_2), z);
+            let profile = profile(Edge::Flat, 1.1);
+            for i in 0..40 * 40 {
+                let centre = Point::new(f64::from(i % 40) * 0.2 - 4.0, f64::from(i / 40) * 0.2 - 4.0);
+                let half = 0.35;
+                let bound = leg.least_over(&profile, centre, half);
+                let inside = (0..200).map(|k| {
+                    let (share, angle) = (f64::from(k % 20) / 19.0, f64::from(k / 20) * 0.63);
+                    centre + Point::at_angle(angle) * (half * share)
+                });
+                let least = inside.filter_map(|p| leg.lowest_at(&profile, p)).fold(f64::INFINITY, f64::min);
+                assert!(bound <= least + 1e-9, "r {radius} {z:?} {turn} {centre:?}: {bound} above {least}");
+                tight += usize::from(least.is_finite() && least - bound < 0.05);
+            }
+        }
+    }
+    assert!(tight > 1000, "{tight}");
+}
