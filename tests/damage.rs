@@ -20,7 +20,7 @@ use faults::{Fault, Mutant, Original, Programs, faults};
 use ground::Ground;
 use oracle::{Bench, Harm, Sound};
 use plate::{Intent, Shop};
-use proof::{ProgramText, Proof, Settings, Verdict};
+use proof::{Proof, Settings, Verdict};
 use std::path::Path;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -62,16 +62,7 @@ impl Demo {
     }
 
     fn prove(&self, programs: &Programs, intent: &Intent) -> Proof {
-        let texts: Vec<ProgramText<'_>> = programs
-            .iter()
-            .map(|(file, text)| ProgramText {
-                file,
-                bytes: text.as_bytes(),
-                cutter: None,
-                cutting: !file.starts_with('0'),
-            })
-            .collect();
-        proof::prove(&self.shop, intent, &texts, &SETTINGS, &()).unwrap()
+        proof::prove(&self.shop, intent, &packet::texts(programs), &SETTINGS, &()).unwrap()
     }
 
     /// Puts a fault at `wanted` places where the oracle shows harm, and asks the prover.

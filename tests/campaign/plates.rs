@@ -4,7 +4,7 @@ use crate::icons::icons;
 use crate::oracle::{Sound, World};
 use crate::shape::{Levels, Shape};
 use plate::{Intent, Shop};
-use proof::{ProgramText, Proof, Settings, Verdict};
+use proof::{Proof, Settings, Verdict};
 use std::fs;
 use std::path::Path;
 
@@ -151,15 +151,6 @@ fn icon((name, view, data): &(String, String, String), form: usize) -> Option<Pl
 impl Plate {
     /// Asks the prover.
     pub(crate) fn prove(&self, shop: &Shop, intent: &Intent, programs: &[(String, String)]) -> Proof {
-        let texts: Vec<ProgramText<'_>> = programs
-            .iter()
-            .map(|(file, text)| ProgramText {
-                file,
-                bytes: text.as_bytes(),
-                cutter: None,
-                cutting: !file.starts_with('0'),
-            })
-            .collect();
-        proof::prove(shop, intent, &texts, &self.settings, &()).unwrap()
+        proof::prove(shop, intent, &packet::texts(programs), &self.settings, &()).unwrap()
     }
 }

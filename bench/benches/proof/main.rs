@@ -5,7 +5,7 @@
 
 use plane::{Contour, Point, Region, Vertex};
 use plate::{Area, EdgeProfile, FloorKind, Held, Intent, Shop};
-use proof::{ProgramText, Proof, Settings};
+use proof::{Proof, Settings};
 use quantity::{Height, Length};
 use std::fmt::Write;
 use std::hint::black_box;
@@ -20,17 +20,7 @@ struct Work {
 
 impl Work {
     fn prove(&self, pitch: f64) -> (f64, Option<Proof>) {
-        let text = |(file, text): &'_ (String, String)| (file.clone(), text.clone());
-        let owned: Vec<(String, String)> = self.programs.iter().map(text).collect();
-        let texts: Vec<ProgramText<'_>> = owned
-            .iter()
-            .map(|(file, text)| ProgramText {
-                file,
-                bytes: text.as_bytes(),
-                cutter: None,
-                cutting: !file.starts_with('0'),
-            })
-            .collect();
+        let texts = packet::texts(&self.programs);
         let settings = Settings { pitch, ..Settings::default() };
         let began = Instant::now();
         let proof = proof::prove(&self.shop, &self.intent, &texts, &settings, &());

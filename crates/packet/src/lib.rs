@@ -75,6 +75,14 @@ pub struct Computed {
     pub sentences: Vec<String>,
 }
 
+/// A packet's programs as the prover takes them: the one whose name begins with 0 is the frame run, which cuts nothing.
+pub fn texts(programs: &[(String, String)]) -> Vec<ProgramText<'_>> {
+    programs
+        .iter()
+        .map(|(file, text)| ProgramText { file, bytes: text.as_bytes(), cutter: None, cutting: !file.starts_with('0') })
+        .collect()
+}
+
 /// Reads, plans, writes texts and proves them. `None` if a doubt blocks or the maker stopped it; the outcome says why.
 pub fn compute(
     plate: &Path,
@@ -104,12 +112,7 @@ pub fn compute(
     }
     let programs = programs::texts(&job, &plan);
     outcome.seconds.push(("writing programs", clock.lap()));
-    let texts: Vec<ProgramText<'_>> = programs
-        .iter()
-        .enumerate()
-        .map(|(i, (file, text))| ProgramText { file, bytes: text.as_bytes(), cutter: None, cutting: i > 0 })
-        .collect();
-    let Some(proof) = proof::prove(&job.shop, &job.intent, &texts, settings, watch) else {
+    let Some(proof) = proof::prove(&job.shop, &job.intent, &texts(&programs), settings, watch) else {
         outcome.stopped = true;
         return None;
     };

@@ -72,7 +72,6 @@ impl Probed {
     /// Counts a probe where a cutter reaches.
     fn count(&mut self, touched: Touched) {
         let off = touched.beyond;
-        self.figures.worst_leftover = self.figures.worst_leftover.max(-off);
         if off > -FAR {
             self.squares += off * off;
             self.counted += 1;
@@ -230,6 +229,7 @@ fn lean_probe(
         probed.leftovers.push(Touched { class: wall.low, at, height, beyond: cut, line: None });
     }
     probed.figures.worst_gouge = probed.figures.worst_gouge.max(cut);
+    probed.figures.worst_leftover = probed.figures.worst_leftover.max(-cut);
     probed.count(Touched { class: wall.low, at, height, beyond: cut, line });
 }
 

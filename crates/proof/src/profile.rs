@@ -138,3 +138,61 @@ impl Profile {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn profile(edge: Edge, radius: f64) -> Profile {
+        Profile {
+            edge,
+            radius,
+            flutes: 10.0,
+            shank_radius: 1.5875,
+            stick_out: 15.0,
+            nut_radius: 8.0,
+            body_from: 30.0,
+            body_radius: 30.0,
+        }
+    }
+
+    /// Ball scallop R - sqrt(R² - s²/4): R 1.5, s 0.3 leaves 0.0075188 (derived).
+    #[test]
+    fn ball_scallop() {
+        let ball = profile(Edge::Ball, 1.5);
+        let rise = ball.rise(0.15);
+        assert!((rise - 0.007_518_8).abs() < 1e-7);
+        assert!((ball.radius_at(rise) - 0.15).abs() < 1e-12);
+        assert_eq!(ball.radius_at(2.0), 1.5);
+    }
+
+    #[test]
+    fn vee_and_flat() {
+        let vee = profile(Edge::Vee { tip: 0.1, rise: 1.0 }, 3.0);
+        assert!((vee.radius_at(1.0) - 1.1).abs() < 1e-12 && (vee.rise(1.1) - 1.0).abs() < 1e-12);
+        assert_eq!(profile(Edge::Flat, 1.5).rise(1.5), 0.0);
+    }
+
+    /// A bull nose with corners of its whole radius is a ball; a taper meets its ball without a step or a bend, and rise and
+    /// radius are each other's inverse.
+    #[test]
+    fn bull_nose_and_taper() {
+        let (bull, ball) = (profile(Edge::Bull { corner: 1.5 }, 1.5), profile(Edge::Ball, 1.5));
+        let half: f64 = 0.2;
+        let (sine, cosine) = (libm::sin(half), libm::cos(half));
+        let edge = Edge::Taper { ball: 0.5, joint: 0.5 * cosine, from: 0.5 * (1.0 - sine), rise: cosine / sine };
+        let taper = profile(edge, 1.5);
+        let round = profile(Edge::Bull { corner: 0.4 }, 1.5);
+        assert_eq!(round.rise(1.1), 0.0);
+        // Where the edge stands upright, rounding counts by its root.
+        assert!((round.rise(1.5) - 0.4).abs() < 1e-7);
+        for k in 1..30 {
+            let d = f64::from(k) * 0.05;
+            assert!((bull.rise(d) - ball.rise(d)).abs() < 1e-12);
+            assert!((taper.radius_at(taper.rise(d)) - d).abs() < 1e-9, "{d}");
+        }
+        let slope = |d: f64| (taper.rise(d + 1e-6) - taper.rise(d)) / 1e-6;
+        let joint = 0.5 * cosine;
+        assert!((slope(joint - 2e-6) - slope(joint + 1e-6)).abs() < 1e-3 * slope(joint));
+    }
+}

@@ -118,24 +118,8 @@ fn write_stage(text: &mut String, number: usize, stage: &StageProof) {
         trimmed(stage.cutting_width, 4),
         stage.minutes
     );
-    let _ = writeln!(
-        text,
-        "        {} mm in material, {} mm through air, {} mm rapid; {} mm³ removed",
-        trimmed(used.cutting_length, 0),
-        trimmed(used.air_length, 0),
-        trimmed(used.rapid_length, 0),
-        trimmed(used.removed, 0)
-    );
     let lowest = if used.lowest.is_finite() { format!("{} mm", trimmed(used.lowest, 3)) } else { "none".to_owned() };
-    let _ = writeln!(
-        text,
-        "        lowest height {lowest}; deepest bite {} mm, thickest chip {} mm, steepest entry {}°, {} mm with a chip thin enough to rub",
-        trimmed(used.deepest_bite, 3),
-        trimmed(used.thickest_chip, 3),
-        trimmed(used.steepest_entry, 1),
-        trimmed(used.rubbing_length, 0)
-    );
-    write_loads(text, used);
+    write_use(text, "        ", &format!("lowest height {lowest}; "), used);
     text.push('\n');
 }
 
@@ -172,15 +156,31 @@ pub fn loads_table<'a>(programs: impl IntoIterator<Item = (&'a str, &'a [MoveLoa
     text
 }
 
-/// Loads at their greatest, in two lines under a program's own.
-pub(crate) fn write_loads(text: &mut String, used: &CutterUse) {
+/// What a cutter does, in two lines, and what it takes at its greatest, in two more.
+pub(crate) fn write_use(text: &mut String, indent: &str, first: &str, used: &CutterUse) {
+    let _ = writeln!(
+        text,
+        "{indent}{} mm in material, {} mm through air, {} mm rapid; {} mm³ removed",
+        trimmed(used.cutting_length, 0),
+        trimmed(used.air_length, 0),
+        trimmed(used.rapid_length, 0),
+        trimmed(used.removed, 0)
+    );
+    let _ = writeln!(
+        text,
+        "{indent}{first}deepest bite {} mm, thickest chip {} mm, steepest entry {}°, {} mm with a chip thin enough to rub",
+        trimmed(used.deepest_bite, 3),
+        trimmed(used.thickest_chip, 3),
+        trimmed(used.steepest_entry, 1),
+        trimmed(used.rubbing_length, 0)
+    );
     let fed = used.cutting_length + used.air_length;
     if used.hardest_line == 0 || fed <= 0.0 {
         return;
     }
     let _ = writeln!(
         text,
-        "        engaged up to {}°, up to {} mm³/min and {} W; side force up to {} N (line {}), which bends the cutter {} µm",
+        "{indent}engaged up to {}°, up to {} mm³/min and {} W; side force up to {} N (line {}), which bends the cutter {} µm",
         trimmed(used.widest_engagement, 0),
         trimmed(used.greatest_rate, 0),
         trimmed(used.greatest_power, 1),
@@ -193,7 +193,7 @@ pub(crate) fn write_loads(text: &mut String, used: &CutterUse) {
         1 => "; 1 move is shorter than the machine's step".to_owned(),
         n => format!("; {n} moves are shorter than the machine's step"),
     };
-    let _ = writeln!(text, "        {} % of the feed path is in air{short}", trimmed(100.0 * used.air_length / fed, 0));
+    let _ = writeln!(text, "{indent}{} % of the feed path is in air{short}", trimmed(100.0 * used.air_length / fed, 0));
 }
 
 fn count(n: usize, what: &str) -> String {

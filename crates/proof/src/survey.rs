@@ -345,23 +345,7 @@ fn write_program(text: &mut String, number: usize, program: &ProgramSurvey, face
             let _ = writeln!(text, "{indent} stays above the face");
         }
     }
-    let _ = writeln!(
-        text,
-        "{indent} {} mm in material, {} mm through air, {} mm rapid; {} mm³ removed",
-        trimmed(used.cutting_length, 0),
-        trimmed(used.air_length, 0),
-        trimmed(used.rapid_length, 0),
-        trimmed(used.removed, 0)
-    );
-    let _ = writeln!(
-        text,
-        "{indent} deepest bite {} mm, thickest chip {} mm, steepest entry {}°, {} mm with a chip thin enough to rub",
-        trimmed(used.deepest_bite, 3),
-        trimmed(used.thickest_chip, 3),
-        trimmed(used.steepest_entry, 1),
-        trimmed(used.rubbing_length, 0)
-    );
-    crate::report::write_loads(text, used);
+    crate::report::write_use(text, &format!("{indent} "), "", used);
     if program.below_table_count > 0 {
         let lines: Vec<String> =
             program.below_table.iter().map(|b| format!("line {} ({} mm)", b.line, trimmed(b.height, 3))).collect();
