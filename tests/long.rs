@@ -32,20 +32,11 @@ held_by = { tabs = 4, length = 4, left = 0.6 }
 
 /// The icon scaled so that its longer side is 60 mm, in a frame of 80 mm.
 fn drawing(view: &str, data: &str) -> String {
-    let probe = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"24mm\" height=\"24mm\" viewBox=\"{view}\"><g id=\"icon\">{data}</g></svg>"
-    );
-    let read = drawing::read("icon.svg", probe.as_bytes(), &drawing::ReadOptions::default());
-    let (region, _) = read.region("icon");
-    let b = region.bounds();
-    let scale = 60.0 / b.width().max(b.height());
-    // The probe's page is 24 mm high with y up; the icon's middle goes to 30, 30 of a page of 60.
-    let middle = b.centre();
-    let (dx, dy) = (30.0 - middle.x * scale, 30.0 - (24.0 - middle.y) * scale);
+    let icon = icons::placed(view, data, 60.0, 30.0);
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"60mm\" height=\"60mm\" viewBox=\"0 0 60 60\">\
          <rect id=\"outline\" x=\"-10\" y=\"-10\" width=\"80\" height=\"80\" rx=\"6\" fill=\"none\" stroke=\"black\"/>\
-         <g id=\"icon\" transform=\"translate({dx} {dy}) scale({scale})\">{data}</g></svg>"
+         {icon}</svg>"
     )
 }
 

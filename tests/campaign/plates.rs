@@ -1,6 +1,6 @@
 //! The plates that are broken: the demo, and small plates with an icon each, in four forms.
 
-use crate::icons::icons;
+use crate::icons::{icons, placed};
 use crate::oracle::{Sound, World};
 use crate::shape::{Levels, Shape};
 use plate::{Intent, Shop};
@@ -52,21 +52,12 @@ fn plate_file(form: usize) -> String {
 /// The icon scaled so that its longer side is 14 mm, in the middle of a field of 18 mm with rounded corners, which is
 /// also the plate's edge.
 fn drawing(view: &str, data: &str) -> String {
-    let probe = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"24mm\" height=\"24mm\" viewBox=\"{view}\"><g id=\"icon\">{data}</g></svg>"
-    );
-    let read = drawing::read("icon.svg", probe.as_bytes(), &drawing::ReadOptions::default());
-    let (region, _) = read.region("icon");
-    let b = region.bounds();
-    let scale = 14.0 / b.width().max(b.height());
-    // The probe's page is 24 mm high with y up.
-    let middle = b.centre();
-    let (dx, dy) = (9.0 - middle.x * scale, 9.0 - (24.0 - middle.y) * scale);
+    let icon = placed(view, data, 14.0, 9.0);
     let frame =
         |id: &str| format!("<rect id=\"{id}\" width=\"18\" height=\"18\" rx=\"3\" fill=\"none\" stroke=\"black\"/>");
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"18mm\" height=\"18mm\" viewBox=\"0 0 18 18\">{}{}\
-         <g id=\"icon\" transform=\"translate({dx} {dy}) scale({scale})\">{data}</g></svg>",
+         {icon}</svg>",
         frame("outline"),
         frame("field")
     )

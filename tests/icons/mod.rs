@@ -29,3 +29,19 @@ pub(crate) fn icons() -> Vec<(String, String, String)> {
         })
         .collect()
 }
+
+/// An icon as a group named `icon`, scaled so that its longer side is `size` mm, its middle `middle` mm from the left and the
+/// top of the page.
+pub(crate) fn placed(view: &str, data: &str, size: f64, middle: f64) -> String {
+    let probe = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"24mm\" height=\"24mm\" viewBox=\"{view}\"><g id=\"icon\">{data}</g></svg>"
+    );
+    let read = drawing::read("icon.svg", probe.as_bytes(), &drawing::ReadOptions::default());
+    let (region, _) = read.region("icon");
+    let b = region.bounds();
+    let scale = size / b.width().max(b.height());
+    // The probe's page is 24 mm high with y up.
+    let at = b.centre();
+    let (dx, dy) = (middle - at.x * scale, middle - (24.0 - at.y) * scale);
+    format!("<g id=\"icon\" transform=\"translate({dx} {dy}) scale({scale})\">{data}</g>")
+}
