@@ -1,14 +1,15 @@
 //! Clearing: one stage that takes from every pocket what its cutter can reach and no wider one has taken.
 
+use crate::clearing::{Act, clearing, left_over};
 use crate::levels::levels;
-use crate::pen::{GAP, Pen, round_from_longest, round_from_nearest};
+use crate::pen::{GAP, HOP, Pen, round_from, round_from_longest};
 use crate::pocket::Pocket;
 use crate::rest::{self, Run};
-use crate::rings::{Inside, Ring};
+use crate::rings::Inside;
 use crate::survey::{Reached, covered};
 use crate::{Tool, tour, traverse};
 use motion::Stage;
-use plane::{Point, Segment};
+use plane::{Contour, FIT, Point, RegionIndex, Segment, fit_closed};
 use plate::{Intent, Shop};
 use quantity::Height;
 use rayon::prelude::*;
@@ -27,10 +28,27 @@ pub(crate) struct Task {
 }
 
 enum Work {
-    /// All of a part, from the middle outward.
-    Whole(Ring),
-    /// What a wider cutter left.
-    Rest(Vec<Run>),
+    /// All of a part, from the middle outward, then its walls.
+    Whole(Box<Whole>),
+    /// A part so narrow that the way along its walls clears it.
+    Narrow(Vec<Contour>),
+    /// What a wider cutter left in a spot: what lies off the walls, then runs along them.
+    Rest(Box<Rest>),
+}
+
+struct Rest {
+    acts: Vec<Act>,
+    /// Where the axis may go over the floor after the acts.
+    cleared: RegionIndex,
+    runs: Vec<Run>,
+}
+
+struct Whole {
+    acts: Vec<Act>,
+    walls: Vec<Contour>,
+    inside: Inside,
+    /// Where the axis may go over the floor before the walls are cut.
+    cleared: RegionIndex,
 }
 
 /// The stage of a tool over all pockets; `None` if there is nothing for it to do. `done` holds what is cleared in each.
@@ -98,8 +116,9 @@ pub(crate) fn stage<'s>(
 /// Does one task.
 pub(crate) fn work(pen: &mut Pen<'_>, task: &Task, pocket: &Pocket, heights: &[f64]) {
     match &task.work {
-        Work::Whole(ring) => clear_whole(pen, ring, pocket, heights),
-        Work::Rest(runs) => rest::clear(pen, runs, pocket, heights),
+        Work::Whole(whole) => clear_whole(pen, whole, pocket, heights),
+        Work::Narrow(walls) => walls.iter().for_each(|w| spiral(pen, round_from_longest(w), pocket, heights)),
+        Work::Rest(rest) => clear_rest(pen, rest, pocket, heights),
     }
 }
 
@@ -121,14 +140,15 @@ pub(crate) fn thick(rings: &Rings) -> Rings {
 
 /// The work that clears a whole part.
 fn whole(pocket: usize, part: Rings, tool: &Tool<'_>) -> Option<Task> {
-    // Where no point lies further than a radius from the wall's ring, that ring alone covers everything.
-    let ring = if part.inset_within(tool.radius, 0.01).is_empty() {
-        Ring::alone(part)
-    } else {
-        Ring::tree(part, tool.stepover)
+    let region = part.region();
+    let walls: Vec<Contour> = part.points().map(|r| fit_closed(&r, FIT)).collect();
+    let at = walls.first()?.vertices.first()?.p;
+    let Some(clearing) = clearing(&region, tool) else {
+        return Some(Task { pocket, at, work: Work::Narrow(walls) });
     };
-    let at = ring.contours.first()?.vertices.first()?.p;
-    Some(Task { pocket, at, work: Work::Whole(ring) })
+    let cleared = RegionIndex::new(&clearing.cleared);
+    let whole = Whole { acts: clearing.acts, walls, inside: Inside::new(&part), cleared };
+    Some(Task { pocket, at, work: Work::Whole(Box::new(whole)) })
 }
 
 /// The work that takes what is left in a pocket, one task for each spot.
@@ -141,9 +161,13 @@ pub(crate) fn rest_tasks(pocket: usize, reach: &Rings, left: &Rings, tool: &Tool
             tasks.extend(whole(pocket, part, tool));
             continue;
         }
-        for runs in rest::runs(&part, &zone, left, tool) {
+        let region = part.region();
+        for (spot, runs) in rest::runs(&part, &zone, left, tool) {
+            let clearing = left_over(&region, &left.and(&spot).region(), tool);
+            let cleared = RegionIndex::new(&clearing.cleared);
             if let Some(at) = runs.first().map(|r| r.segments[0].start()) {
-                tasks.push(Task { pocket, at, work: Work::Rest(runs) });
+                let rest = Rest { acts: clearing.acts, cleared, runs };
+                tasks.push(Task { pocket, at, work: Work::Rest(Box::new(rest)) });
             }
         }
     }
@@ -151,20 +175,121 @@ pub(crate) fn rest_tasks(pocket: usize, reach: &Rings, left: &Rings, tool: &Tool
 }
 
 /// Clears a whole part, height by height.
-fn clear_whole(pen: &mut Pen<'_>, ring: &Ring, pocket: &Pocket, heights: &[f64]) {
-    if ring.inner.is_empty() {
-        for contour in &ring.contours {
-            spiral(pen, round_from_longest(contour), pocket, heights);
-        }
-        return;
-    }
-    let inside = Inside::new(&ring.part);
+fn clear_whole(pen: &mut Pen<'_>, whole: &Whole, pocket: &Pocket, heights: &[f64]) {
     let mut above = pocket.top;
     for &z in heights {
         pen.pass(format!("{} at {:.3}", pocket.name, z));
-        cut_ring(pen, ring, &inside, above, z, true);
+        act(pen, &whole.acts, &whole.cleared, above, z);
+        for wall in &whole.walls {
+            along_wall(pen, wall, whole, above, z);
+        }
         above = z;
     }
+}
+
+/// Clears what a wider cutter left in a spot, height by height, then along walls that are closed rings.
+fn clear_rest(pen: &mut Pen<'_>, rest: &Rest, pocket: &Pocket, heights: &[f64]) {
+    let Rest { acts, cleared, runs } = rest;
+    let (closed, open): (Vec<&Run>, Vec<&Run>) = runs.iter().partition(|r| r.closed);
+    let mut above = pocket.top;
+    if !(acts.is_empty() && open.is_empty()) {
+        for &z in heights {
+            pen.pass(format!("{} at {:.3}", pocket.name, z));
+            act(pen, acts, cleared, above, z);
+            for run in &open {
+                let start = run.segments[0].start();
+                let free = |p: Point| over_floor(cleared, p, start, pen.tool.radius);
+                if pen.point().is_some_and(free) && pen.is_at(z) {
+                    pen.line(start);
+                } else {
+                    over(pen, start, cleared, above, z, !run.clear_of_wall);
+                }
+                pen.follow(&run.segments);
+            }
+            above = z;
+        }
+        pen.lift();
+    }
+    for run in closed {
+        spiral(pen, run.segments.clone(), pocket, heights);
+    }
+}
+
+/// Does acts at height `z`; material stands up to `above` where none was taken. `cleared` is where the axis can go over the
+/// floor when all is done: so it can already at `above`, where that was a pass.
+fn act(pen: &mut Pen<'_>, acts: &[Act], cleared: &RegionIndex, above: f64, z: f64) {
+    for act in acts {
+        match act {
+            Act::Helix { centre, radius } => pen.helix(*centre, *radius, above, z),
+            Act::Jump(to) => over(pen, *to, cleared, above, z, true),
+            Act::Link(to) => pen.line(*to),
+            Act::Cut(segments) => pen.follow(segments),
+            Act::Wade(round) => {
+                if let Some(first) = round.first() {
+                    pen.come_down(first.start(), above + GAP, true);
+                    let round = pen.ramp(round, above + 0.1, z);
+                    pen.follow_round(&round, z);
+                }
+            }
+        }
+    }
+}
+
+/// To a place that is cleared, and down to `z`: over the floor of the pass above where that is free, else above everything.
+fn over(pen: &mut Pen<'_>, to: Point, cleared: &RegionIndex, above: f64, z: f64, beside_wall: bool) {
+    let here = pen.point();
+    let free = |p: Point| over_floor(cleared, p, to, pen.tool.radius);
+    if pen.has_been_down(above) && here.is_some_and(free) {
+        pen.height(above + HOP);
+        pen.line(to);
+    } else {
+        pen.come_down(to, above + GAP, beside_wall);
+    }
+    pen.height(z);
+}
+
+/// Whether a straight way stays where the floor is cleared.
+fn over_floor(cleared: &RegionIndex, a: Point, b: Point, radius: f64) -> bool {
+    let parts = (a.distance(b) / (0.2 * radius)).ceil().max(1.0) as usize;
+    (0..=parts).all(|k| cleared.signed_distance(a.lerp(b, k as f64 / parts as f64)) <= 0.02 * radius)
+}
+
+/// How many of a wall's longest pieces are tried as places to come onto it.
+const PLACES: usize = 24;
+
+/// Once along a wall, onto it and off it by quarter arcs from where the floor is cleared, else down a ramp along it.
+fn along_wall(pen: &mut Pen<'_>, wall: &Contour, whole: &Whole, above: f64, z: f64) {
+    let radius = pen.tool.radius;
+    let free = |p: Point| whole.cleared.signed_distance(p) <= 0.02 * radius;
+    let lengths = wall.segments().map(|s| s.length()).filter(|&l| l > 0.0);
+    let mut places: Vec<(usize, f64)> = lengths.enumerate().collect();
+    places.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    places.truncate(PLACES);
+    let shares = [1.04 * pen.tool.stepover / radius, LEADS[0], LEADS[1]];
+    let onto = shares.into_iter().find_map(|share| {
+        places.iter().find_map(|&(i, _)| {
+            let round = round_from(wall, i, 0.5);
+            let lead = Lead::of(&round, &whole.inside, radius * share)?;
+            free(lead.from).then_some((round, lead))
+        })
+    });
+    let Some((round, lead)) = onto else {
+        let round = round_from_longest(wall);
+        let Some(first) = round.first() else { return };
+        pen.come_down(first.start(), above + GAP, true);
+        let round = pen.ramp(&round, above + 0.1, z);
+        pen.follow_round(&round, z);
+        return;
+    };
+    if pen.is_at(z) && pen.point().is_some_and(|p| over_floor(&whole.cleared, p, lead.from, radius)) {
+        pen.line(lead.from);
+    } else {
+        pen.come_down(lead.from, above + GAP, true);
+        pen.height(z);
+    }
+    pen.follow(&[lead.on]);
+    pen.follow(&round);
+    pen.follow(&[lead.off]);
 }
 
 /// Down a closed run in one go: a ramp along it and a level round at each height.
@@ -183,59 +308,6 @@ pub(crate) fn spiral(pen: &mut Pen<'_>, round: Vec<Segment>, pocket: &Pocket, he
         from = z;
     }
     pen.lift();
-}
-
-/// Cuts what lies inside a ring, then the ring itself, at height `z`; material stands up to `above`. `fresh` if the
-/// cutter is not yet down at this height.
-fn cut_ring(pen: &mut Pen<'_>, ring: &Ring, inside: &Inside, above: f64, z: f64, fresh: bool) {
-    let mut down = !fresh;
-    let mut waiting: Vec<&Ring> = ring.inner.iter().collect();
-    while !waiting.is_empty() {
-        let here = pen.point();
-        let near = |r: &&Ring| here.map_or(0.0, |p| r.contours[0].vertices[0].p.distance(p));
-        let next = (0..waiting.len()).min_by(|&a, &b| near(&waiting[a]).total_cmp(&near(&waiting[b]))).unwrap_or(0);
-        // Each inner part has an entry of its own; the last one leads outward to this ring.
-        cut_ring(pen, waiting.remove(next), inside, above, z, true);
-        down = true;
-    }
-    if !down {
-        let p = ring.contours[0].vertices[0].p;
-        let room = inside.distance(p) * 0.98;
-        pen.helix(p, room.min(0.9 * pen.tool.radius), above, z);
-    }
-    for contour in &ring.contours {
-        if ring.steps > 0 {
-            let round = pen.point().map_or_else(|| round_from_longest(contour), |p| round_from_nearest(contour, p));
-            approach(pen, &round, inside, above, z);
-            continue;
-        }
-        let round = round_from_longest(contour);
-        let lead = Lead::new(&round, inside, pen.tool.radius);
-        match lead.filter(|l| pen.point().is_some_and(|p| inside.way(p, l.from))) {
-            Some(lead) => {
-                pen.line(lead.from);
-                pen.follow(&[lead.on]);
-                pen.follow(&round);
-                pen.follow(&[lead.off]);
-            }
-            None => approach(pen, &round, inside, above, z),
-        }
-    }
-}
-
-/// To a closed run over the floor if the way is free, else from above by a ramp along it; then once round.
-fn approach(pen: &mut Pen<'_>, round: &[Segment], inside: &Inside, above: f64, z: f64) {
-    let Some(first) = round.first() else { return };
-    let start = first.start();
-    let way = pen.point().filter(|&p| p.distance(start) < 12.0 * pen.tool.radius && inside.way(p, start));
-    if way.is_some() {
-        pen.line(start);
-        pen.follow(round);
-    } else {
-        pen.come_down(start, above + GAP, true);
-        let round = pen.ramp(round, above + 0.1, z);
-        pen.follow_round(&round, z);
-    }
 }
 
 /// Radii of leads that are tried, as shares of the cutter's.
@@ -259,15 +331,12 @@ pub(crate) struct Lead {
 }
 
 impl Lead {
-    /// For a run whose start lies on the wall's ring with the room to its left.
-    pub(crate) fn new(round: &[Segment], inside: &Inside, radius: f64) -> Option<Self> {
+    /// For a run whose start lies on the wall's ring with the room to its left; `None` where arcs of this radius, mm,
+    /// don't fit.
+    fn of(round: &[Segment], inside: &Inside, radius: f64) -> Option<Self> {
         let first = round.first()?;
-        let along = first.direction(0.0)?;
-        LEADS.into_iter().find_map(|share| {
-            let lead = Self::at(first.start(), along, radius * share);
-            let free = stays_off(&lead.on, inside, true) && stays_off(&lead.off, inside, false);
-            free.then_some(lead)
-        })
+        let lead = Self::at(first.start(), first.direction(0.0)?, radius);
+        (stays_off(&lead.on, inside, true) && stays_off(&lead.off, inside, false)).then_some(lead)
     }
 
     /// Onto and off a wall at one point, along a direction, with arcs of this radius.

@@ -6,8 +6,11 @@
 //! overload it, whatever it meets. The planner knows nothing of program text and nothing of the prover.
 
 mod clear;
+mod clearing;
 mod frame;
+
 mod groove;
+mod grow;
 mod levels;
 mod pen;
 mod pocket;
@@ -163,7 +166,7 @@ impl Tool<'_> {
 }
 
 /// Share of the diameter between neighbouring paths: at most a half, so that nothing stays between them.
-const STEPOVER: f64 = 0.4;
+pub const STEPOVER: f64 = 0.4;
 
 /// The flat cutters that the plate may use, widest first.
 fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {

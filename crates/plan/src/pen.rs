@@ -9,10 +9,10 @@ use quantity::Feed;
 pub(crate) const GAP: f64 = 0.5;
 /// Gap above material at which a ramp begins, mm.
 const RAMP_GAP: f64 = 0.1;
-/// Segments shorter than this stay level in a ramp, mm.
-pub(crate) const SHORT: f64 = 0.05;
 /// By how much the cutter is lifted off a floor to go back over it, mm.
 pub(crate) const HOP: f64 = 0.15;
+/// Segments shorter than this stay level in a ramp, mm.
+pub(crate) const SHORT: f64 = 0.05;
 
 /// Writes moves for one stage.
 pub(crate) struct Pen<'a> {
@@ -41,6 +41,16 @@ impl<'a> Pen<'a> {
     /// Where the cutter is in the plane.
     pub(crate) fn point(&self) -> Option<Point> {
         self.at.map(|a| a.p)
+    }
+
+    /// Whether the cutter is at this height.
+    pub(crate) fn is_at(&self, z: f64) -> bool {
+        self.at.is_some_and(|a| a.z == z)
+    }
+
+    /// Whether the cutter stands within material that it has cut down to this height or lower, not above everything.
+    pub(crate) fn has_been_down(&self, height: f64) -> bool {
+        self.at.is_some_and(|a| a.z <= height + HOP + 1e-9) && height + HOP < self.face
     }
 
     pub(crate) fn pass(&mut self, words: String) {
@@ -228,14 +238,4 @@ pub(crate) fn round_from_longest(contour: &Contour) -> Vec<Segment> {
     let lengths = contour.segments().map(|s| s.length()).filter(|&l| l > 0.0);
     let longest = lengths.enumerate().fold((0, 0.0), |best, (i, l)| if l > best.1 + 1e-6 { (i, l) } else { best });
     round_from(contour, longest.0, 0.5)
-}
-
-/// A closed contour that begins at its nearest point to `p`.
-pub(crate) fn round_from_nearest(contour: &Contour, p: Point) -> Vec<Segment> {
-    let segments = contour.segments().filter(|s| s.length() > 0.0);
-    let near = segments.enumerate().fold((0, 0.0, f64::INFINITY), |best, (i, s)| {
-        let d = s.distance(p);
-        if d < best.2 - 1e-9 { (i, s.nearest_share(p), d) } else { best }
-    });
-    round_from(contour, near.0, near.1)
 }

@@ -134,6 +134,9 @@ impl Joining {
 /// Areas as one region. What lies near two of them is a seam and belongs to it; no other edge is moved, so that the tips of
 /// walls stay sharp.
 fn joined_areas(areas: &[&Joining]) -> Rings {
+    if let [only] = areas {
+        return only.area.clone().without_specks(SPECK).without_slivers(SLIVER);
+    }
     let (mut all, mut near) = (Rings::default(), Rings::default());
     for joining in areas {
         let seams = near.and(&joining.near);

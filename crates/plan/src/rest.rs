@@ -4,9 +4,7 @@
 //! and goes into it sideways along the wall that is already cut: it blends in tangentially.
 
 use crate::Tool;
-use crate::clear::{LEADS, Lead, spiral, stays_off};
-use crate::pen::{GAP, HOP, Pen};
-use crate::pocket::Pocket;
+use crate::clear::{LEADS, Lead, stays_off};
 use crate::rings::Inside;
 use plane::{Contour, FIT, Point, Segment, SegmentIndex, fit_closed, fit_open};
 use reach::{Clipped, Rings};
@@ -20,65 +18,37 @@ pub(crate) struct Run {
     /// In order; not empty.
     pub(crate) segments: Vec<Segment>,
     /// Whether it closes on itself.
-    closed: bool,
+    pub(crate) closed: bool,
     /// Whether its ends stand off the wall by a lead, or it is an inner ring: then a rapid may come down there.
-    clear_of_wall: bool,
+    pub(crate) clear_of_wall: bool,
 }
 
-/// The runs in a part, grouped by spot, inner rings first.
-pub(crate) fn runs(part: &Rings, zone: &Rings, left: &Rings, tool: &Tool<'_>) -> Vec<Vec<Run>> {
+/// The runs along a part's walls, grouped by spot.
+pub(crate) fn runs(part: &Rings, zone: &Rings, left: &Rings, tool: &Tool<'_>) -> Vec<(Rings, Vec<Run>)> {
     let spots = zone.parts();
     let mut grouped: Vec<Vec<Run>> = vec![Vec::new(); spots.len()];
     let edges: Vec<Contour> = left.points().map(Contour::polygon).collect();
     let material = SegmentIndex::of_contours(&edges);
     let inside = Inside::new(part);
-    for (steps, ring_part) in rings_needed(part, left, tool).into_iter().enumerate().rev() {
-        for ring in ring_part.points() {
-            let tolerance = if steps == 0 { FIT } else { 0.005 };
-            match zone.clip(&ring) {
-                Clipped::Whole => {
-                    let segments: Vec<Segment> = fit_closed(&ring, tolerance).segments().collect();
-                    put(&spots, &mut grouped, Run { segments, closed: true, clear_of_wall: false });
-                }
-                Clipped::Runs(pieces) => {
-                    for piece in pieces {
-                        let segments: Vec<Segment> =
-                            fit_open(&piece, tolerance).segments().filter(|s| s.length() > 0.0).collect();
-                        if segments.is_empty() {
-                            continue;
-                        }
-                        let run = Run { segments, closed: false, clear_of_wall: steps > 0 };
-                        let run = if steps == 0 { with_leads(run, &inside, &material, left, tool) } else { run };
-                        put(&spots, &mut grouped, run);
+    for ring in part.points() {
+        match zone.clip(&ring) {
+            Clipped::Whole => {
+                let segments: Vec<Segment> = fit_closed(&ring, FIT).segments().collect();
+                put(&spots, &mut grouped, Run { segments, closed: true, clear_of_wall: false });
+            }
+            Clipped::Runs(pieces) => {
+                for piece in pieces {
+                    let segments: Vec<Segment> =
+                        fit_open(&piece, FIT).segments().filter(|s| s.length() > 0.0).collect();
+                    if !segments.is_empty() {
+                        let run = Run { segments, closed: false, clear_of_wall: false };
+                        put(&spots, &mut grouped, with_leads(run, &inside, &material, left, tool));
                     }
                 }
             }
         }
     }
-    grouped.retain(|g| !g.is_empty());
-    grouped
-}
-
-/// The parts whose rings are needed, the wall's first. The wall's ring covers what lies within a radius of it; further
-/// in, rings a stepover apart cover everything as long as something is left that deep.
-fn rings_needed(part: &Rings, left: &Rings, tool: &Tool<'_>) -> Vec<Rings> {
-    let mut needed = vec![part.clone()];
-    let deep = |depth: f64| {
-        let inner = part.inset_within(depth, 0.002);
-        let covers = !crate::clear::thick(&inner.and(left)).is_empty();
-        (inner, covers)
-    };
-    if !deep(tool.radius * 0.98).1 {
-        return needed;
-    }
-    for k in 1..10_000 {
-        let (inner, covers) = deep(f64::from(k) * tool.stepover);
-        if !covers {
-            break;
-        }
-        needed.push(inner);
-    }
-    needed
+    spots.into_iter().zip(grouped).filter(|(_, g)| !g.is_empty()).collect()
 }
 
 /// Puts a run to the spot that it lies in.
@@ -107,27 +77,4 @@ fn with_leads(run: Run, inside: &Inside, material: &SegmentIndex, left: &Rings, 
     let clear_of_wall = on.is_some();
     let segments = on.into_iter().chain(run.segments).chain(off).collect();
     Run { segments, closed: false, clear_of_wall }
-}
-
-/// Cuts runs, each from top to bottom before the next.
-pub(crate) fn clear(pen: &mut Pen<'_>, runs: &[Run], pocket: &Pocket, heights: &[f64]) {
-    for run in runs {
-        if run.closed {
-            spiral(pen, run.segments.clone(), pocket, heights);
-            continue;
-        }
-        let back: Vec<Segment> = run.segments.iter().rev().map(Segment::reversed).collect();
-        let Some(&first) = heights.first() else { continue };
-        pen.come_down(run.segments[0].start(), first + GAP, !run.clear_of_wall);
-        for (i, &z) in heights.iter().enumerate() {
-            pen.pass(format!("{} at {:.3}", pocket.name, z));
-            pen.height(z);
-            pen.follow(&run.segments);
-            if i + 1 < heights.len() {
-                pen.height(z + HOP);
-                pen.follow(&back);
-            }
-        }
-        pen.lift();
-    }
 }

@@ -29,6 +29,18 @@ pub(crate) struct Engaged {
     pub(crate) width: f64,
 }
 
+impl Engaged {
+    /// The greater of each figure.
+    pub(crate) fn or_more(self, other: Self) -> Self {
+        Self {
+            angle: self.angle.max(other.angle),
+            thickest: self.thickest.max(other.thickest),
+            mean: self.mean.max(other.mean),
+            width: self.width.max(other.width),
+        }
+    }
+}
+
 /// The paths of all legs by place.
 pub(crate) struct Paths<'a> {
     legs: &'a [Leg],

@@ -46,7 +46,7 @@ pub use report::{loads_table, report};
 pub use stages::{prove, prove_read};
 pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, survey, survey_report};
 pub use verdict::{
-    CutterUse, HandWork, HeightMap, MoveLoad, Proof, StageProof, Verdict, WallFigures, WallPlace, WallReport,
+    CutterUse, HandWork, HeightMap, MoveLoad, Proof, StageProof, Stretch, Verdict, WallFigures, WallPlace, WallReport,
 };
 pub use zero::{Zero, at_face, face_doubt, verdict_of};
 

@@ -7,7 +7,7 @@ use crate::kinds;
 use crate::leg::{Leg, Run};
 use crate::profile::{Edge, Profile};
 use crate::relief::{TOUCH, Touch};
-use crate::verdict::{CutterUse, MoveLoad};
+use crate::verdict::{CutterUse, MoveLoad, Stretch};
 use plate::{Cutter, Machine, Material, Shop, SpeedNote, SpindleSpeed};
 use rayon::prelude::*;
 use read::{Program, Spindle};
@@ -74,8 +74,12 @@ impl CutterUse {
 
 impl Loads<'_> {
     /// Judges all legs of the program with what they touched, and adds up what the cutter does.
-    pub(crate) fn judge(&self, touches: &[Option<Touch>], tally: &mut Tally) -> (CutterUse, Vec<MoveLoad>) {
-        let engaged = self.engaged(touches);
+    pub(crate) fn judge(
+        &self,
+        touches: &[Option<Touch>],
+        tally: &mut Tally,
+    ) -> (CutterUse, Vec<MoveLoad>, Vec<Stretch>) {
+        let (engaged, stretches) = self.engaged(touches);
         let mut loads = Vec::new();
         let mut sum =
             CutterUse { rapid_length: self.course.rapid_length, lowest: f64::INFINITY, ..CutterUse::default() };
@@ -103,7 +107,7 @@ impl Loads<'_> {
             }
         }
         self.rubbing(touches, &sum, tally);
-        (sum, loads)
+        (sum, loads, stretches)
     }
 
     /// The chip below which a flute rubs in a cut, mm: a vee is as thin as it is deep.
@@ -140,24 +144,41 @@ impl Loads<'_> {
         tally.add(if most < needed { found.caution() } else { found });
     }
 
-    /// The engagement of every leg that cuts: the most that any place looked at is engaged, each figure for itself.
-    fn engaged(&self, touches: &[Option<Touch>]) -> Vec<Option<Engaged>> {
+    /// The engagement of every leg that cuts: the most that any place looked at is engaged, each figure for itself; and
+    /// the places one by one.
+    fn engaged(&self, touches: &[Option<Touch>]) -> (Vec<Option<Engaged>>, Vec<Stretch>) {
         let step = (SAMPLE * self.profile.radius).max(0.01);
         let one = |(i, leg): (usize, &Leg)| {
             let touch = touches[i].as_ref().filter(|t| t.area > 0.0 && self.cutting && !leg.is_upright())?;
             let parts = ((leg.path.length() / step).ceil() as usize).clamp(1, MOST_SAMPLES);
-            let middles = (0..parts).map(|k| (k as f64 + 0.5) / parts as f64);
-            let deepest = (parts > 1).then(|| leg.path.nearest_share(touch.bite_at));
-            let shares = middles.chain(deepest);
-            let all = shares.map(|share| self.paths.engaged(self.first_leg + i, share, touch.bite));
-            all.reduce(|a, b| Engaged {
-                angle: a.angle.max(b.angle),
-                thickest: a.thickest.max(b.thickest),
-                mean: a.mean.max(b.mean),
-                width: a.width.max(b.width),
-            })
+            let length = leg.length() / parts as f64;
+            let at = |share: f64| self.paths.engaged(self.first_leg + i, share, touch.bite);
+            let mut most = Engaged::default();
+            let mut stretches = Vec::with_capacity(parts);
+            for k in 0..parts {
+                let share = (k as f64 + 0.5) / parts as f64;
+                let here = at(share);
+                let p = leg.path.at(share);
+                let (z, fall) = (leg.z[0] + (leg.z[1] - leg.z[0]) * share, leg.z[0] - leg.z[1]);
+                stretches.push(Stretch {
+                    line: leg.line,
+                    at: [p.x, p.y],
+                    z,
+                    fall,
+                    length,
+                    engagement: here.angle.to_degrees(),
+                });
+                most = most.or_more(here);
+            }
+            if parts > 1 {
+                most = most.or_more(at(leg.path.nearest_share(touch.bite_at)));
+            }
+            Some((most, stretches))
         };
-        self.course.legs.par_iter().enumerate().map(one).collect()
+        let legs: Vec<_> = self.course.legs.par_iter().enumerate().map(one).collect();
+        let mut all = Vec::new();
+        let engaged = legs.into_iter().map(|l| l.map(|(most, stretches)| (most, all.extend(stretches)).0)).collect();
+        (engaged, all)
     }
 
     /// Chip per flute of a leg, mm; `None` where the text gives no feed or no speed.

@@ -214,7 +214,7 @@ impl<'a> Stage<'a> {
         let hardest = |a: Material, b: Material| {
             if load::specific_energy(b) > load::specific_energy(a) { b } else { a }
         };
-        let (cutter_use, loads) = match (body, self.profile) {
+        let (cutter_use, loads, stretches) = match (body, self.profile) {
             (Some(cutter), Some(profile)) => Loads {
                 shop,
                 stage: self.index,
@@ -230,7 +230,7 @@ impl<'a> Stage<'a> {
                 material: layers.reduce(hardest).unwrap_or(Material::CastAcrylic),
             }
             .judge(touches, tally),
-            _ => (CutterUse { lowest: f64::INFINITY, ..CutterUse::default() }, Vec::new()),
+            _ => (CutterUse { lowest: f64::INFINITY, ..CutterUse::default() }, Vec::new(), Vec::new()),
         };
         if !self.cutting {
             let highest = intent.highest().to_mm();
@@ -256,6 +256,7 @@ impl<'a> Stage<'a> {
             minutes: seconds / 60.0,
             cutter_use,
             loads,
+            stretches,
             relief,
         }
     }

@@ -60,6 +60,9 @@ pub struct StageProof {
     /// What each move in material asks of the cutter, in the order of the program.
     #[serde(skip)]
     pub loads: Vec<MoveLoad>,
+    /// How far the cutter's front is in material along those moves, place by place.
+    #[serde(skip)]
+    pub stretches: Vec<Stretch>,
     /// The model after this stage, for pictures.
     #[serde(skip)]
     pub relief: HeightMap,
@@ -90,6 +93,23 @@ pub struct MoveLoad {
     pub force: f64,
     /// How far the force bends the cutter at its tip, mm.
     pub bend: f64,
+}
+
+/// A piece of a move in material, about half a radius long.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// Line of the program, from 1.
+    pub line: u32,
+    /// Its middle on the blank, mm.
+    pub at: [f64; 2],
+    /// Height of the tip there, mm above the table.
+    pub z: f64,
+    /// By how much the whole move falls, mm: an entry if more than nothing.
+    pub fall: f64,
+    /// mm.
+    pub length: f64,
+    /// Engagement of the cutter's front at the middle, degrees.
+    pub engagement: f64,
 }
 
 /// What a cutter does in one program.

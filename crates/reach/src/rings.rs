@@ -209,6 +209,9 @@ impl Rings {
 
     /// Its connected parts, each an outer ring with its holes.
     pub fn parts(&self) -> Vec<Self> {
+        if let Some(exact) = &self.exact {
+            return exact.clone().split().iter().map(Self::of).filter(|p| p.area() > DUST).collect();
+        }
         let mut clipper = Clipper64::new();
         clipper.add_subject(&self.paths);
         let mut tree = PolyTree64::new();
@@ -246,8 +249,11 @@ impl Rings {
         Clipped::Runs(runs)
     }
 
-    /// As a region with arcs fitted.
+    /// As a region: of its own lines and arcs where it has them, else with arcs fitted.
     pub fn region(&self) -> Region {
+        if let Some(exact) = &self.exact {
+            return exact.clone();
+        }
         let shapes = self.parts().into_iter().filter_map(|part| {
             let mut contours = part.points().map(|r| fit_closed(&r, FIT)).collect::<Vec<_>>().into_iter();
             Some(Shape { outer: contours.next()?, holes: contours.collect() })
