@@ -163,7 +163,8 @@ fn measured(shop: &Shop, computed: &Computed, show: bool) -> Lengths {
 }
 
 /// Minutes of all programs but the frame run, and the bound that no way of clearing one area can be much below: what each
-/// cutter newly covers x passes / (stepover x feed).
+/// cutter newly covers x passes / (stepover x the feed that the place allows). Where the axis can turn on a circle of radius
+/// R at most, it can go no faster than sqrt(a R).
 fn time_and_bound(shop: &Shop, computed: &Computed) -> (f64, f64) {
     let intent = &computed.job.intent;
     let [area] = &intent.areas[..] else { return (0.0, 0.0) };
@@ -175,11 +176,24 @@ fn time_and_bound(shop: &Shop, computed: &Computed) -> (f64, f64) {
         let cutter = shop.cutters.iter().find(|c| c.number == stage.cutter_number).unwrap();
         let run = load::cutting(shop, cutter, material);
         let covered = reach::opening(&area.region, cutter.radius()).region;
-        let new = plane::arcs::difference(&covered, &done).area();
         let passes = (deep / run.pass_depth.to_mm() - 1e-9).ceil();
         let stepover = plan::STEPOVER * 2.0 * cutter.radius();
         minutes += stage.minutes;
-        bound += new * passes / (stepover * run.feed.to_mm_per_min());
+        let feed = run.feed.to_mm_per_min();
+        let axis = reach::inset(&area.region, cutter.radius()).region;
+        let slow = (feed / 60.0).powi(2) / shop.machine.acceleration[0];
+        // The share of the place where a turn is between two radii.
+        let steps = 12;
+        let turned = |k: i32| slow * f64::from(k) / f64::from(steps);
+        let reached =
+            |k: i32| reach::outset(&reach::inset(&axis, turned(k)).region, turned(k) + cutter.radius()).region;
+        let areas: Vec<f64> = (0..=steps).map(|k| plane::arcs::difference(&reached(k), &done).area()).collect();
+        let at = |radius: f64| (shop.machine.acceleration[0] * radius).sqrt() * 60.0;
+        for k in 0..steps as usize {
+            let between = (areas[k] - areas[k + 1]).max(0.0);
+            bound += between * passes / (stepover * at(turned(k as i32 + 1)).min(feed));
+        }
+        bound += areas[steps as usize] * passes / (stepover * feed);
         done = plane::arcs::union([&done, &covered]);
     }
     (minutes, bound)

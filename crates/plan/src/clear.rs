@@ -222,7 +222,7 @@ fn act(pen: &mut Pen<'_>, acts: &[Act], cleared: &RegionIndex, above: f64, z: f6
         match act {
             Act::Helix { centre, radius } => pen.helix(*centre, *radius, above, z),
             Act::Jump(to) => over(pen, *to, cleared, above, z, true),
-            Act::Link(to) => pen.line(*to),
+            Act::Link(way) => pen.follow(&[*way]),
             Act::Cut(segments) => pen.follow(segments),
             Act::Wade(round) => {
                 if let Some(first) = round.first() {

@@ -19,7 +19,7 @@ pub(crate) enum Act {
     /// Up, over to here, and down where it is already cleared.
     Jump(Point),
     /// On the floor over what is cleared.
-    Link(Point),
+    Link(Segment),
     /// Through material.
     Cut(Vec<Segment>),
     /// From above down a ramp along a closed run, then once round it.
@@ -40,6 +40,8 @@ const LEVEL: f64 = 0.995;
 const ROOM: f64 = 3.5;
 /// Gap to what is left where the axis is taken to be free, mm.
 const CLEAR_BY: f64 = 0.005;
+/// The end of a sweep that stays nearer than this to what is cleared is left out, steps.
+const TAIL: f64 = 0.35;
 /// How far corners may lag behind, steps.
 const LAG: f64 = 0.6;
 /// The last way round may take this many steps in places.
@@ -49,7 +51,7 @@ const SMALL: f64 = 0.01;
 /// How corners and passages are cleared before the last way round, coarse to fine, all in radii: what stays on the walls,
 /// the least radius of a bulge, and how far across a place may be (wider ones are passages, which the way round cuts). What
 /// the first leaves in the middle of a passage, the way round reaches from both walls.
-const CORNERS: [(f64, f64, f64); 2] = [(0.97 - grow::ROUNDEST, f64::INFINITY, f64::INFINITY), (0.12, 0.25, 3.0)];
+const CORNERS: [(f64, f64, f64); 2] = [(0.995 - grow::ROUNDEST, f64::INFINITY, f64::INFINITY), (0.12, 0.25, 3.0)];
 /// Greatest radius of an entry's helix, radii.
 const HELIX: f64 = 0.9;
 /// How far inside of what is cleared the cutter comes down beside a path, steps.
@@ -216,16 +218,25 @@ impl Hand {
         }
     }
 
-    /// To the start of a piece that begins at the edge of what is cleared, and the piece.
+    /// To one end of a piece that begins and ends at the edge of what is cleared, and along it: sweeps go to and fro, so
+    /// that no way back is needed. Walls are cut in one direction afterwards.
     fn onto(&mut self, piece: &Piece, free: &Free<'_>) {
-        let start = piece.start();
-        if !self.link(start, piece.step, free) {
-            if !free.holds(start, piece.step) {
-                return self.wade(&piece.segments);
-            }
-            self.acts.push(Act::Jump(start));
+        let here = self.here.unwrap_or_else(|| piece.start());
+        let back = || piece.segments.iter().rev().map(Segment::reversed).collect();
+        let mut ways: [Vec<Segment>; 2] = [piece.segments.clone(), back()];
+        if here.distance(piece.end()) < here.distance(piece.start()) {
+            ways.reverse();
         }
-        self.cut(piece.segments.clone());
+        for way in &ways {
+            if self.link(way[0].start(), piece.step, free) {
+                return self.cut(free.without_tail(way, piece.step));
+            }
+        }
+        let Some(way) = ways.iter().find(|w| free.holds(w[0].start(), piece.step)) else {
+            return self.wade(&piece.segments);
+        };
+        self.acts.push(Act::Jump(way[0].start()));
+        self.cut(free.without_tail(way, piece.step));
     }
 
     /// Along segments that can't be reached over the floor nor come down to.
@@ -283,21 +294,41 @@ impl Hand {
         if here.distance(to) < 1e-6 {
             return true;
         }
-        if free.way(here, to, step) {
-            self.acts.push(Act::Link(to));
+        // Round in one sweep where that is free: the machine need not stop at either end.
+        if let Some(Act::Cut(last)) = self.acts.last()
+            && let Some(round) = last.last().and_then(|s| turning(s, to, self.bite.radius))
+            && free.along(&round, step)
+        {
+            self.acts.push(Act::Link(round));
+            return true;
+        }
+        let straight = Segment::Line { a: here, b: to };
+        if free.along(&straight, step) {
+            self.acts.push(Act::Link(straight));
             return true;
         }
         if let Some(Act::Cut(last)) = self.acts.last() {
             let start = last[0].start();
-            if start.distance(to) < 6.0 * self.bite.radius && free.way(start, to, step) {
+            let on = Segment::Line { a: start, b: to };
+            if start.distance(to) < 6.0 * self.bite.radius && free.along(&on, step) {
                 let back = last.iter().rev().map(Segment::reversed).collect();
                 self.acts.push(Act::Cut(back));
-                self.acts.push(Act::Link(to));
+                self.acts.push(Act::Link(on));
                 return true;
             }
         }
         false
     }
+}
+
+/// Round to a place on an arc that begins in a segment's direction; `None` if it would be too tight, nearly full, or no turn.
+fn turning(last: &Segment, to: Point, radius: f64) -> Option<Segment> {
+    let (a, along) = (last.end(), last.direction(1.0)?);
+    let chord = to - a;
+    let turn = libm::atan2(along.cross(chord), along.dot(chord));
+    let wide = chord.norm() / (2.0 * libm::sin(turn.abs()).max(1e-9));
+    let fits = (0.2..=2.1).contains(&turn.abs()) && (0.25 * radius..=4.0 * radius).contains(&wide);
+    fits.then(|| Segment::with_bulge(a, to, libm::tan(turn / 2.0)))
 }
 
 /// From a helix onto a ring about the same centre, in half a turn.
@@ -319,21 +350,21 @@ fn taken_in(ring: &mut Vec<Segment>, sweep: &Piece, free: &Free<'_>) -> bool {
     let off = |at: (usize, f64), p: Point| ring[at.0].at(at.1).distance(p);
     let near = 0.02 * free.bite.radius;
     let passed = end.0 > start.0 || end.0 == start.0 && end.1 >= start.1;
-    if !passed
-        || off(start, sweep.start()) > near
-        || off(end, sweep.end()) > near
-        || !free.stays(sweep.end(), sweep.start(), sweep.step)
-    {
+    if !passed || off(start, sweep.start()) > near || off(end, sweep.end()) > near {
         return false;
     }
     let (i, t) = end;
     let whole = ring[i];
+    let here = whole.at(t);
+    let round = turning(&whole.piece(0.0, t), sweep.start(), free.bite.radius);
+    let straight = Segment::Line { a: here, b: sweep.start() };
+    let back = round.into_iter().chain([straight]).find(|way| free.stays(way, sweep.step));
+    let Some(back) = back else { return false };
     let mut way = Vec::with_capacity(sweep.segments.len() + 4);
     if t > 1e-6 {
         way.push(whole.piece(0.0, t));
     }
-    let here = whole.at(t);
-    way.push(Segment::Line { a: here, b: sweep.start() });
+    way.push(back);
     way.extend(&sweep.segments);
     way.push(Segment::Line { a: sweep.end(), b: here });
     if t < 1.0 - 1e-6 {
@@ -409,21 +440,30 @@ impl<'a> Free<'a> {
         candidates.any(|s| within(s) && !waiting(s))
     }
 
-    /// Whether a straight way stays where nothing stands.
-    fn way(&self, a: Point, b: Point, step: usize) -> bool {
-        let parts = (a.distance(b) / (0.2 * self.bite.radius)).ceil().max(1.0) as usize;
-        (0..=parts).all(|k| self.holds(a.lerp(b, k as f64 / parts as f64), step))
+    /// Whether a way stays where nothing stands.
+    fn along(&self, way: &Segment, step: usize) -> bool {
+        let parts = (way.length() / (0.2 * self.bite.radius)).ceil().max(1.0) as usize;
+        (0..=parts).all(|k| self.holds(way.at(k as f64 / parts as f64), step))
+    }
+
+    /// A sweep without what only runs back beside the last one: it would take a sliver off an edge that is no wall.
+    fn without_tail(&self, way: &[Segment], step: usize) -> Vec<Segment> {
+        let state = self.state(step);
+        let beside =
+            |s: &Segment| [0.0, 0.5, 1.0].iter().all(|&t| state.signed_distance(s.at(t)) < TAIL * self.bite.step);
+        let kept = way.iter().rposition(|s| !beside(s)).map_or(way.len(), |last| last + 1);
+        way[..kept].to_vec()
     }
 
     /// Whether a straight way begins where nothing stands and stays within the next step.
     fn leads(&self, a: Point, b: Point, step: usize) -> bool {
-        self.holds(a, step) && self.stays(a, b, step + 1)
+        self.holds(a, step) && self.stays(&Segment::Line { a, b }, step + 1)
     }
 
-    /// Whether a straight way stays within a state, cut or not.
-    fn stays(&self, a: Point, b: Point, step: usize) -> bool {
+    /// Whether a way stays within a state, cut or not.
+    fn stays(&self, way: &Segment, step: usize) -> bool {
         let next = self.state(step);
-        let parts = (a.distance(b) / (0.2 * self.bite.radius)).ceil().max(1.0) as usize;
-        (0..=parts).all(|k| next.signed_distance(a.lerp(b, k as f64 / parts as f64)) <= 0.002)
+        let parts = (way.length() / (0.2 * self.bite.radius)).ceil().max(1.0) as usize;
+        (0..=parts).all(|k| next.signed_distance(way.at(k as f64 / parts as f64)) <= 0.002)
     }
 }

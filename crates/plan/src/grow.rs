@@ -25,6 +25,9 @@ pub(crate) struct Bite {
 const BULGE: f64 = 1.22;
 /// Share of the step that a front between two edges takes.
 const FRONT: f64 = 0.64;
+/// The same where there is room for rounder fronts, with their radius in radii: what keeps the front's angle at its start
+/// within the same limit at a stepover of 0.4 diameters, and so at smaller ones.
+const FRONTS: [(f64, f64); 2] = [(1.35, 1.0), (1.05, 0.82)];
 /// Greatest least radius of a bulge, radii: passages of less than twice as much more are too narrow to be grown through.
 pub(crate) const ROUNDEST: f64 = 0.8;
 /// Paths nearer than this to what is cleared take nothing, mm.
@@ -146,22 +149,36 @@ fn near_enough(target: &Region, now: &Region, enough: f64) -> bool {
 /// One step further: all of the target within a step of what is cleared, without bulges that are too round.
 fn grown(target: &Region, now: &Region, bite: &Bite, ring: bool) -> Region {
     let whole = reach::outset(now, bite.step).region;
-    let mut within = arcs::intersection(target, &whole);
-    if target.area() - within.area() <= SPECK && ring {
+    let within = arcs::intersection(target, &whole);
+    let all_of = |within: &Region| target.area() - within.area() <= SPECK;
+    if all_of(&within) && ring {
         return target.clone();
     }
-    // A front that moves on between two edges goes out into material at its start, farther round the cutter.
+    // All round the start the front keeps its distance; between two edges it moves on, and goes out into material at its
+    // start, farther round the cutter the rounder it is.
     let evenly = whole.area() - within.area() <= SPECK;
-    if !ring && !evenly {
-        within = arcs::intersection(target, &reach::outset(now, FRONT * bite.step).region);
-        if target.area() - within.area() <= SPECK {
-            return target.clone();
+    if ring || evenly {
+        return opened(&within, now, bite.round).unwrap_or(within);
+    }
+    for (round, share) in FRONTS {
+        let round = round * bite.radius;
+        if round < bite.round {
+            break;
+        }
+        let within = arcs::intersection(target, &reach::outset(now, share * bite.step).region);
+        if let Some(next) = opened(&within, now, round) {
+            return next;
         }
     }
-    let open = reach::opening(&within, bite.round).region;
-    let next = arcs::union([&open, now]);
+    let within = arcs::intersection(target, &reach::outset(now, FRONT * bite.step).region);
     // In a passage narrower than that the front can't be rounder.
-    if next.area() <= now.area() + SPECK { within } else { next }
+    if all_of(&within) { target.clone() } else { opened(&within, now, bite.round).unwrap_or(within) }
+}
+
+/// What is cleared when only bulges of at least this radius are; `None` if that is no more than now.
+fn opened(within: &Region, now: &Region, round: f64) -> Option<Region> {
+    let next = arcs::union([&reach::opening(within, round).region, now]);
+    (next.area() > now.area() + SPECK).then_some(next)
 }
 
 /// The edge of the next state where it isn't an edge of this one.
@@ -220,7 +237,11 @@ pub(crate) fn order(pieces: &[Piece], before: &[Vec<usize>], from: Point) -> Vec
         let on = |i: usize| last.is_some_and(|l| before[i].contains(&l));
         let away = |i: usize| {
             let p = &pieces[i];
-            if p.closed { p.index.nearest(here).map_or(0.0, |n| n.distance) } else { p.start().distance(here) }
+            if p.closed {
+                p.index.nearest(here).map_or(0.0, |n| n.distance)
+            } else {
+                p.start().distance(here).min(p.end().distance(here))
+            }
         };
         let key = |&k: &usize| (!on(ready[k]), away(ready[k]));
         let least = (0..ready.len()).min_by(|a, b| {
