@@ -84,7 +84,8 @@ fn many_moves() {
         let angle = TAU * f64::from(i) / 2000.0;
         let r = 8.0 + f64::from(i) * 1.6e-3;
         let z = 6.4 - f64::from(i) * 8e-5 - if i % 2 == 0 { 0.0 } else { 0.02 };
-        text.put(format!("G1 X{:.4} Y{:.4} Z{z:.4} F900", 30.0 + r * angle.cos(), 30.0 + r * angle.sin()));
+        let at = Point::new(30.0, 30.0) + Point::at_angle(angle) * r;
+        text.put(format!("G1 X{:.4} Y{:.4} Z{z:.4} F900", at.x, at.y));
     }
     let plate = intent(blank(62.0, 62.0), vec![area("field", rectangle(1.0, 1.0, 60.0, 60.0), 3.4)]);
     for pitch in [0.05, 0.02] {
