@@ -49,9 +49,11 @@ enum Command {
         /// Folder for the packet [default: `packet` beside the plate file].
         #[arg(long)]
         out: Option<PathBuf>,
-        /// Pitch of the prover's grid, mm.
-        #[arg(long, default_value_t = 0.02)]
-        pitch: f64,
+        /// If the packet isn't proven: a folder for the report and a picture of every spot. Never the place of a packet.
+        #[arg(long, value_name = "DIR")]
+        refusal: Option<PathBuf>,
+        #[command(flatten)]
+        effort: EffortWords,
     },
     /// Prove programs from anywhere against a plate, in the order given; without a plate file, say what they do.
     Prove {
@@ -74,18 +76,29 @@ enum Command {
         /// Without a plate file: which of the shop's sheets the blank is.
         #[arg(long, requires = "shop", value_name = "NAME")]
         sheet: Option<String>,
-        /// Folder for the report and a picture of the blank before and after each program.
+        /// Folder for the report, a picture of the blank before and after each program, and one of every spot that is
+        /// found wrong. Never the place of a packet.
         #[arg(long)]
         out: Option<PathBuf>,
-        /// Pitch of the prover's grid, mm.
-        #[arg(long, default_value_t = 0.02)]
-        pitch: f64,
+        #[command(flatten)]
+        effort: EffortWords,
     },
     /// Explain a kind of doubt by its id; without an id, list all.
     Explain {
         /// The id in brackets behind `refused`, `look` or `note`.
         id: Option<String>,
     },
+}
+
+/// How finely is proven, and in how much memory.
+#[derive(Debug, clap::Args)]
+struct EffortWords {
+    /// Pitch of the prover's grid, mm, from 0.005 to 0.1 [default: chosen from the finest cutter and the thinnest wall].
+    #[arg(long)]
+    pitch: Option<f64>,
+    /// The most memory that proving may take, such as "2 GB" [default: 4 GB].
+    #[arg(long, value_name = "SIZE")]
+    memory: Option<String>,
 }
 
 /// Where Z0 lies.
@@ -120,14 +133,19 @@ fn main() -> ExitCode {
         Command::Look { drawing, units, close_gaps } => {
             commands::look::run(&drawing, units.as_deref(), close_gaps.as_deref(), json)
         }
-        Command::Packet { plate, out, pitch } => commands::packet::run(&plate, out.as_deref(), pitch, json, &watch),
-        Command::Prove { files, zero, shop, blank, under, sheet, out, pitch } => {
+        Command::Packet { plate, out, refusal, effort } => {
+            let folders = commands::packet::Folders { out: out.as_deref(), refusal: refusal.as_deref() };
+            let effort = commands::packet::effort(effort.pitch, effort.memory.as_deref());
+            commands::packet::run(&plate, &folders, effort, json, &watch)
+        }
+        Command::Prove { files, zero, shop, blank, under, sheet, out, effort } => {
+            let effort = commands::packet::effort(effort.pitch, effort.memory.as_deref());
             let zero = match zero {
                 Zero::Table => proof::Zero::Table,
                 Zero::Face => proof::Zero::Face,
             };
             let blank = commands::prove::Described { shop, blank, under, sheet };
-            commands::prove::run(&files, zero, blank, out.as_deref(), pitch, json, &watch)
+            commands::prove::run(&files, zero, blank, out.as_deref(), effort, json, &watch)
         }
         Command::Explain { id } => commands::explain::run(id.as_deref(), json),
     };

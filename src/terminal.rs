@@ -56,6 +56,11 @@ impl proof::Watch for Stop {
         self.bar.set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
     }
 
+    fn begins(&self, size: &proof::Size) {
+        let cells = quantity::trimmed(size.cells as f64 / 1e6, 1);
+        self.bar.set_message(format!("proving {cells} million cells in less than {} MB", size.megabytes()));
+    }
+
     fn stopped(&self) -> bool {
         self.stopped.load(Ordering::SeqCst)
     }

@@ -235,9 +235,105 @@ fn pictures_before_and_after_each_program() {
     fs::write(place.path().join("still.nc"), RING.replace("S18000 M3\n", "")).unwrap();
     let text = says(place.path(), &with(&["--zero", "face", "--out", "fault", "still.nc"]), 1);
     assert!(
-        text.contains("Refused.\n5 files in fault") && place.path().join("fault/pictures/1-still.png").exists(),
+        text.contains("Refused.\n8 files in fault") && place.path().join("fault/pictures/1-still.png").exists(),
         "{text}"
     );
+}
+
+/// Each finding names the pictures of its spots, which are there, three of a kind at most; what isn't drawn is told.
+#[test]
+fn findings_name_the_pictures_of_their_spots() {
+    let place = folder(&[]);
+    let mut wrong = String::from("G21 G17 G90 G94\nT1\nS18000 M3\nG0 Z12\n");
+    for i in 0..5 {
+        wrong += &format!("G0 X{} Y20\nG1 Z{} F300\nG0 Z12\n", 12 + 15 * i, 5.0 - 0.5 * f64::from(i));
+    }
+    fs::write(place.path().join("holes.nc"), wrong + "M5\nM30\n").unwrap();
+    let value = json(place.path(), &with(&["holes.nc", "--out", "seen"]), 1);
+    let doubts = value["doubts"].as_array().unwrap();
+    let plunge = doubts.iter().find(|d| d["id"] == "plunge").unwrap();
+    let pictures: Vec<&str> = plunge["pictures"].as_array().unwrap().iter().map(|p| p.as_str().unwrap()).collect();
+    assert_eq!(pictures.len(), 3, "{plunge:#}");
+    let files: Vec<&str> = value["files"].as_array().unwrap().iter().map(|f| f.as_str().unwrap()).collect();
+    let spots: Vec<&str> = files.iter().copied().filter(|f| f.contains("/spot-")).collect();
+    let named: Vec<&str> = doubts
+        .iter()
+        .flat_map(|d| d["pictures"].as_array().cloned().unwrap_or_default())
+        .map(|p| files.iter().copied().find(|f| *f == p).unwrap())
+        .collect();
+    assert!(spots.len() <= 12 && spots.len() == named.len() && pictures.iter().all(|p| spots.contains(p)));
+    for name in &spots {
+        assert!(fs::read(place.path().join("seen").join(name)).unwrap().starts_with(b"\x89PNG"), "{name}");
+    }
+    assert!(plunge["likely_cause"].as_str().unwrap().contains("ramp"), "{plunge:#}");
+    let text = says(place.path(), &with(&["holes.nc", "--out", "seen"]), 1);
+    assert!(text.contains(&format!("  picture: {}\n", pictures[0])) && text.contains("  likely cause: "), "{text}");
+    assert_eq!(
+        serde_json::from_slice::<Value>(&fs::read(place.path().join("seen/survey.json")).unwrap()).unwrap(),
+        value["survey"]
+    );
+    // Without a folder there is nothing to name.
+    let none = json(place.path(), &with(&["holes.nc"]), 1);
+    assert!(none["doubts"].as_array().unwrap().iter().all(|d| d["pictures"].is_null()));
+}
+
+/// A refused packet writes nothing but, where asked, a report into a folder of its own, and never over a packet.
+#[test]
+fn a_refused_packet_shows_its_spots() {
+    let place = TempDir::new().unwrap();
+    says(place.path(), &["new", "badge"], 0);
+    let badge = place.path().join("badge");
+    says(&badge, &["packet", "plate.toml", "--pitch", "0.05"], 0);
+    let manifest = fs::read(badge.join("packet/manifest.json")).unwrap();
+    let plate = fs::read_to_string(badge.join("plate.toml")).unwrap().replace("at = [6, 6]", "at = [30, 12]");
+    fs::write(badge.join("plate.toml"), plate).unwrap();
+    let words = ["packet", "plate.toml", "--pitch", "0.05"];
+    let silent = says(&badge, &words, 1);
+    assert!(silent.contains("Refused: nothing was written. --refusal DIR writes a picture of every spot."), "{silent}");
+    let value = json(&badge, &[&words[..], &["--refusal", "why"]].concat(), 1);
+    assert_eq!(value["verdict"], "refused");
+    let hit = value["doubts"].as_array().unwrap().iter().find(|d| d["id"] == "hold-hit").unwrap();
+    let picture = hit["pictures"][0].as_str().unwrap();
+    assert!(badge.join("why").join(picture).exists() && badge.join("why/proof.txt").exists());
+    assert!(
+        fs::read_dir(badge.join("why")).unwrap().all(|e| !e.unwrap().file_name().to_string_lossy().ends_with(".nc"))
+    );
+    assert_eq!(
+        value["proof"]["findings"],
+        value["doubts"].as_array().unwrap().iter().filter(|d| d["id"] == "hold-hit").cloned().collect::<Value>()
+    );
+    // The packet's own folder is no place for it, whatever way it is asked for.
+    for more in [["--refusal", "packet"], ["--refusal", "./packet"]] {
+        let refused = run(&badge, &[&words[..], &more].concat());
+        assert_ne!(refused.status.code(), Some(0));
+        assert_eq!(fs::read(badge.join("packet/manifest.json")).unwrap(), manifest);
+    }
+    let over = json(&badge, &["prove", "plate.toml", "packet/1-clear.nc", "--pitch", "0.05", "--out", "packet"], 1);
+    assert!(ids(&over, "refusal").contains("packet-not-placed"), "{over:#}");
+    assert_eq!(fs::read(badge.join("packet/manifest.json")).unwrap(), manifest);
+}
+
+/// The pitch is chosen and its reason told; cells and memory are told, and too much is refused with a way out.
+#[test]
+fn pitch_and_memory_are_told() {
+    let place = folder(&[("ring.nc", RING)]);
+    let value = json(place.path(), &with(&["--zero", "face", "ring.nc"]), 0);
+    near(&value["survey"]["pitch"], 0.02, 1e-12);
+    assert!(value["survey"]["pitch_why"].as_str().unwrap().contains("finest cutter"), "{:#}", value["survey"]);
+    // 100 x 60 mm at 0.02 mm.
+    assert_eq!(value["size"]["cells"], 15_000_000);
+    let text = says(place.path(), &with(&["--zero", "face", "ring.nc"]), 0);
+    assert!(text.contains("15 million cells of 0.02 mm, in less than "), "{text}");
+    let asked = json(place.path(), &with(&["--zero", "face", "ring.nc", "--pitch", "0.05"]), 0);
+    near(&asked["survey"]["pitch"], 0.05, 1e-12);
+    assert_eq!(asked["survey"]["pitch_why"], "as asked for");
+    let much = json(place.path(), &with(&["--zero", "face", "ring.nc", "--memory", "10 MB"]), 1);
+    let doubt = &much["doubts"].as_array().unwrap().iter().find(|d| d["id"] == "proof-too-large").unwrap();
+    assert!(doubt["way_out"].as_str().unwrap().contains("--memory"), "{doubt:#}");
+    assert_eq!((&much["survey"], &much["size"]), (&Value::Null, &Value::Null));
+    for words in [["--memory", "much"], ["--pitch", "1"], ["--pitch", "NaN"]] {
+        says(place.path(), &with(&[&["ring.nc"][..], &words[..]].concat()), 2);
+    }
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::{packet, show};
 use crate::terminal::Stop;
-use proof::Settings;
+use ::packet::Effort;
 use std::path::Path;
 
 /// The demo's files; the DXF is the same plate once more.
@@ -17,6 +17,6 @@ pub(crate) fn run(dir: &Path, json: bool, stop: &Stop) -> u8 {
     if let Err(words) = show::write_new(dir, &FILES) {
         return show::refused("demo", &words, "choose another folder, one that is new or may be written", json);
     }
-    let outcome = packet::make(&dir.join("plate.toml"), &dir.join("packet"), &Settings::default(), stop);
+    let outcome = packet::make(&dir.join("plate.toml"), &dir.join("packet"), None, &Effort::default(), stop);
     show::outcome("demo", &outcome, json)
 }

@@ -1,10 +1,12 @@
 //! `prove PLATE PROGRAM…` and `prove --shop FILE --blank SIZE PROGRAM…`: programs from anywhere.
 
+use super::packet::Wrong;
 use super::{packet, show};
 use crate::terminal::{DONE, REFUSED, STOPPED, Stop, say, say_json};
+use ::packet::Effort;
 use ::packet::elsewhere::{self, Foreign, NamedBlank, Out, Surveyed};
 use ::packet::folder::RealDisk;
-use proof::{Settings, Verdict, Zero};
+use proof::{Verdict, Zero};
 use quantity::{Length, Unit};
 use serde_json::json;
 use std::path::{Path, PathBuf};
@@ -25,13 +27,14 @@ pub(crate) fn run(
     zero: Zero,
     blank: Described,
     out: Option<&Path>,
-    pitch: f64,
+    effort: Result<Effort, Wrong>,
     json: bool,
     stop: &Stop,
 ) -> u8 {
     let refused = |words: &str, way_out: &str| show::refused("prove", words, way_out, json);
-    let Some(settings) = packet::settings(pitch) else {
-        return refused(packet::PITCH_RANGE, packet::PITCH_WAY_OUT);
+    let effort = match effort {
+        Ok(effort) => effort,
+        Err((words, way_out)) => return refused(&words, way_out),
     };
     let date = packet::today();
     let out = out.map(|folder| Out { folder, disk: &RealDisk, date: &date });
@@ -49,7 +52,7 @@ pub(crate) fn run(
             Ok(programs) => programs,
             Err((words, way_out)) => return refused(&words, way_out),
         };
-        return survey(&shop, &named, &programs, zero, &settings, out.as_ref(), json, stop);
+        return survey(&shop, &named, programs, zero, &effort, out.as_ref(), json, stop);
     }
     let Some((plate, programs)) = files.split_first().filter(|(_, programs)| !programs.is_empty()) else {
         let way_out = "name the plate file and then the programs, or describe the blank with --shop and --blank";
@@ -60,13 +63,10 @@ pub(crate) fn run(
         Err((words, way_out)) => return refused(&words, way_out),
     };
     stop.doing("proving");
-    let outcome = elsewhere::prove(Path::new(plate), &programs, zero, &settings, out.as_ref(), stop);
+    let outcome = elsewhere::prove(Path::new(plate), programs, zero, &effort, out.as_ref(), stop);
     stop.finish();
     show::outcome("prove", &outcome, json)
 }
-
-/// What is wrong and what to do.
-type Wrong = (String, &'static str);
 
 fn named_blank(blank: Described) -> Result<NamedBlank, Wrong> {
     const WAY_OUT: &str = "write sides and thickness such as --blank \"100 x 60 x 6 mm\"";
@@ -92,11 +92,10 @@ fn read(named: &[String]) -> Result<Vec<Foreign>, Wrong> {
         let (file, cutter) = split(named).map_err(|words| {
             (words, "write FILE=NUMBER with a cutter's number of the shop file, such as `1-clear.nc=1`")
         })?;
-        let bytes = std::fs::read(file).map_err(|e| {
+        let program = Foreign::open(Path::new(file), cutter).map_err(|e| {
             (format!("the program `{file}` can't be read: {e}"), "check its name and that it may be read")
         })?;
-        let name = Path::new(file).file_name().map_or_else(|| file.to_owned(), |n| n.to_string_lossy().into_owned());
-        programs.push(Foreign { file: name, bytes, cutter });
+        programs.push(program);
     }
     Ok(programs)
 }
@@ -119,15 +118,15 @@ fn split(named: &str) -> Result<(&str, Option<u32>), String> {
 fn survey(
     shop: &Path,
     blank: &NamedBlank,
-    programs: &[Foreign],
+    programs: Vec<Foreign>,
     zero: Zero,
-    settings: &Settings,
+    effort: &Effort,
     out: Option<&Out>,
     json: bool,
     stop: &Stop,
 ) -> u8 {
     stop.doing("cutting");
-    let surveyed = elsewhere::survey(shop, blank, programs, zero, settings, out, stop);
+    let surveyed = elsewhere::survey(shop, blank, programs, zero, effort, out, stop);
     stop.finish();
     let status = status(&surveyed);
     if json {
@@ -140,6 +139,7 @@ fn survey(
             "files": surveyed.written.as_ref().map(|w| &w.1),
             "doubts": surveyed.doubts,
             "survey": surveyed.survey,
+            "size": surveyed.size,
             "seconds": show::seconds(&surveyed.seconds),
         }));
         return status;
@@ -164,6 +164,7 @@ fn survey(
     }
     let steps: Vec<String> = surveyed.seconds.iter().map(|(what, s)| format!("{what} {s:.2} s")).collect();
     say(&steps.join(", "));
+    surveyed.size.iter().for_each(|size| say(&show::size(size)));
     status
 }
 

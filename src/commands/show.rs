@@ -45,6 +45,12 @@ pub(crate) fn seconds(steps: &[(&'static str, f64)]) -> serde_json::Value {
     steps.iter().map(|(what, s)| json!({ "step": what, "seconds": s })).collect()
 }
 
+/// A proof's size in words.
+pub(crate) fn size(size: &proof::Size) -> String {
+    let cells = quantity::trimmed(size.cells as f64 / 1e6, 1);
+    format!("{cells} million cells of {} mm, in less than {} MB", quantity::trimmed(size.pitch, 4), size.megabytes())
+}
+
 /// Prints an outcome and gives its exit status.
 pub(crate) fn outcome(command: &str, outcome: &Outcome, json: bool) -> u8 {
     let status = status(outcome);
@@ -57,6 +63,7 @@ pub(crate) fn outcome(command: &str, outcome: &Outcome, json: bool) -> u8 {
             "files": outcome.written.as_ref().map(|w| &w.1),
             "doubts": outcome.doubts,
             "proof": outcome.proof,
+            "size": outcome.size,
             "seconds": seconds(&outcome.seconds),
         }));
         return status;
@@ -78,11 +85,16 @@ pub(crate) fn outcome(command: &str, outcome: &Outcome, json: bool) -> u8 {
             let word = if *verdict == Verdict::Undecided { "Undecided" } else { "Refused" };
             say(&format!("{word}. {} files about it in {}", files.len(), folder.display()));
         }
-        (Some(Verdict::Undecided), _) => say("Undecided: nothing was written."),
+        (Some(verdict), _) => {
+            let word = if *verdict == Verdict::Undecided { "Undecided" } else { "Refused" };
+            let folder = if command == "prove" { "--out DIR" } else { "--refusal DIR" };
+            say(&format!("{word}: nothing was written. {folder} writes a picture of every spot."));
+        }
         _ => say("Refused: nothing was written."),
     }
     let steps: Vec<String> = outcome.seconds.iter().map(|(what, s)| format!("{what} {s:.2} s")).collect();
     say(&steps.join(", "));
+    outcome.size.iter().for_each(|s| say(&size(s)));
     let count = |s: Severity| outcome.doubts.iter().filter(|d| d.severity == s).count();
     if count(Severity::Caution) > 0 {
         say(&format!("{} to look at above.", count(Severity::Caution)));

@@ -94,9 +94,15 @@ pub struct Doubt {
     /// Further sentences.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub notes: Vec<String>,
+    /// What it most likely comes from, in the maker's words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub likely_cause: Option<String>,
     /// What to do.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub way_out: Option<String>,
+    /// Files that show the place, in the folder that was written.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub pictures: Vec<String>,
 }
 
 impl Kind {
@@ -117,7 +123,16 @@ impl Kind {
 
     /// A doubt of this kind and weight.
     pub fn of(&self, severity: Severity, message: impl Into<String>) -> Doubt {
-        Doubt { id: self.id, severity, message: message.into(), places: Vec::new(), notes: Vec::new(), way_out: None }
+        Doubt {
+            id: self.id,
+            severity,
+            message: message.into(),
+            places: Vec::new(),
+            notes: Vec::new(),
+            likely_cause: None,
+            way_out: None,
+            pictures: Vec::new(),
+        }
     }
 }
 
@@ -133,6 +148,13 @@ impl Doubt {
     #[must_use]
     pub fn noting(mut self, note: impl Into<String>) -> Self {
         self.notes.push(note.into());
+        self
+    }
+
+    /// With what it most likely comes from.
+    #[must_use]
+    pub fn likely(mut self, cause: impl Into<String>) -> Self {
+        self.likely_cause = Some(cause.into());
         self
     }
 

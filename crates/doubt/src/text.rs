@@ -54,6 +54,12 @@ pub fn render(doubt: &Doubt, sources: &dyn Sources, colour: bool) -> String {
     for note in &doubt.notes {
         let _ = write!(lines, "\n  {note}");
     }
+    if let Some(cause) = &doubt.likely_cause {
+        let _ = write!(lines, "\n  likely cause: {cause}");
+    }
+    for picture in &doubt.pictures {
+        let _ = write!(lines, "\n  picture: {picture}");
+    }
     if let Some(way_out) = &doubt.way_out {
         let _ = write!(lines, "\n  what to do: {way_out}");
     }
@@ -102,12 +108,13 @@ mod tests {
             .refusal("`sise` is not a key of [blank]")
             .at(Place::span("plate.toml", text, 8..12))
             .at(Place::Drawing { file: "a.svg".into(), layer: Some("rim".into()), x: 1.0, y: 2.5 })
+            .likely("a slip of the pen")
             .way_out("did you mean `size`?");
         let sources = BTreeMap::from([("plate.toml".to_owned(), text.to_owned())]);
         let shown = render(&doubt, &sources, false);
         assert!(shown.contains("refused[unknown-key]: `sise` is not a key of [blank]"), "{shown}");
         assert!(shown.contains("2 | sise = [1, 2]"), "{shown}");
         assert!(shown.contains("at x 1.000 y 2.500 in a.svg (`rim`)"), "{shown}");
-        assert!(shown.ends_with("what to do: did you mean `size`?"), "{shown}");
+        assert!(shown.ends_with("  likely cause: a slip of the pen\n  what to do: did you mean `size`?"), "{shown}");
     }
 }

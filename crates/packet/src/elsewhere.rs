@@ -1,17 +1,19 @@
 //! Programs from elsewhere: proven against a plate, or surveyed on a blank that no plate file describes, zeroed at the
 //! table or at the face, with pictures of what each takes away where they are asked for.
 
-use crate::folder::{self, Disk, PlaceError};
-use crate::{Clock, Outcome, manifest, not_placed};
+use crate::folder::{self, Disk, Holds, PlaceError};
+use crate::manifest::Hashed;
+use crate::spots::{self, Cut, Scene};
+use crate::{Clock, Effort, Files, Listed, Outcome, manifest, not_placed, results};
 use doubt::{Doubt, Kind, Place};
 use plate::{Blank, Intent, Layer, Material, Process, Sheet, Shop, Under};
-use proof::{Proof, Settings, Survey, Watch, Zero};
+use proof::{Proof, Size, Survey, Watch, Zero};
 use quantity::{Height, Length, Unit};
 use rayon::prelude::*;
 use read::Program;
-use serde_json::json;
 use sheet::TakesAway;
 use std::collections::BTreeMap;
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// The shop file could not be read.
@@ -48,15 +50,40 @@ pub const ZERO_AT_FACE: Kind = Kind {
            zeroed in the wrong place they cut too deep by the whole blank.",
 };
 
-/// A program from elsewhere.
-#[derive(Debug, Clone, PartialEq)]
+/// A program from elsewhere, read as a stream: its text is in memory once, as the reader keeps it.
+#[derive(Debug, Clone)]
 pub struct Foreign {
-    /// The file's name.
-    pub file: String,
-    /// Its bytes.
-    pub bytes: Vec<u8>,
+    /// Where it is.
+    path: PathBuf,
+    /// As the manifest lists it.
+    listed: Listed,
+    /// As understood.
+    program: Program,
     /// The shop's cutter named for it; otherwise its T word counts.
-    pub cutter: Option<u32>,
+    cutter: Option<u32>,
+}
+
+impl Foreign {
+    /// Reads a program from a file, hashing it as it passes.
+    ///
+    /// # Errors
+    /// What the system reports.
+    pub fn open(path: &Path, cutter: Option<u32>) -> io::Result<Self> {
+        let name = path.file_name().map_or_else(|| path.to_string_lossy(), |n| n.to_string_lossy());
+        let mut stream = Hashed::new(std::fs::File::open(path)?);
+        let program = read::read_from(&name, &mut stream)?;
+        Ok(Self { path: path.to_owned(), listed: stream.listed(&name), program, cutter })
+    }
+
+    /// The file as a manifest lists it.
+    pub fn listed(&self) -> &Listed {
+        &self.listed
+    }
+
+    /// The program as understood.
+    pub fn program(&self) -> &Program {
+        &self.program
+    }
 }
 
 /// A blank as named on the command line.
@@ -73,7 +100,7 @@ pub struct NamedBlank {
 }
 
 /// Longest text that doubts are shown in, bytes.
-const SHOWN: usize = 16 << 20;
+const SHOWN: u64 = 16 << 20;
 /// Longest side of a blank that is taken, mm.
 const LARGEST: f64 = 5000.0;
 /// Thickest, mm.
@@ -177,6 +204,8 @@ pub struct Surveyed {
     pub sources: BTreeMap<String, String>,
     /// The folder written, and the names of its files.
     pub written: Option<(PathBuf, Vec<String>)>,
+    /// Cells and memory of the run, told before it began.
+    pub size: Option<Size>,
     /// Seconds that each step took.
     pub seconds: Vec<(&'static str, f64)>,
     /// Whether the maker stopped it.
@@ -186,9 +215,9 @@ pub struct Surveyed {
 /// Proves programs from anywhere against a plate, zeroed at the table or the face.
 pub fn prove(
     plate: &Path,
-    programs: &[Foreign],
+    programs: Vec<Foreign>,
     zero: Zero,
-    settings: &Settings,
+    effort: &Effort,
     out: Option<&Out>,
     watch: &dyn Watch,
 ) -> Outcome {
@@ -205,36 +234,46 @@ pub fn prove(
     let mut intent = job.intent;
     let mut raised = 0.0;
     let mut extra = Vec::new();
+    let plate_name = taken.inputs.first().map_or("", |i| i.0.as_str());
     if zero == Zero::Face {
         extra.push(zero_doubt(intent.blank.face));
-        extra.extend(proof::face_doubt(&intent).map(|d| d.at(Place::file(taken.inputs.first().map_or("", |i| &i.0)))));
+        extra.extend(proof::face_doubt(&intent).map(|d| d.at(Place::file(plate_name))));
         (intent, raised) = proof::at_face(&intent, &job.shop.touch_off);
     }
-    let read = read_all(programs, raised);
-    let named: Vec<(Option<u32>, bool)> = programs.iter().map(|p| (p.cutter, true)).collect();
-    match proof::prove_read(&job.shop, &intent, &read, &named, settings, watch) {
+    let Understood { programs: read, named, files } = understood(programs, raised);
+    let settled = match effort.settle(&job.shop, &intent, &read, &named, watch) {
+        Ok(settled) => settled,
+        Err(doubt) => {
+            outcome.doubts.push(doubt.at(Place::file(plate_name)));
+            return outcome;
+        }
+    };
+    outcome.size = Some(settled.size);
+    match proof::prove_read(&job.shop, &intent, &read, &named, &settled.settings, watch) {
         Some(mut proof) => {
+            proof.pitch_why = settled.why(proof.pitch);
             proof.findings.extend(extra);
             proof.verdict = proof::verdict_of(&proof.findings);
             outcome.verdict = Some(proof.verdict);
-            outcome.doubts.extend(proof.findings.iter().cloned());
             outcome.seconds.push(("proving", clock.lap()));
+            let mut placed = None;
             if let Some(out) = out {
-                let mut inputs = taken.inputs;
-                inputs.extend(programs.iter().map(|p| (p.file.clone(), p.bytes.clone())));
-                let files = proof_files(&intent, &proof);
+                let inputs = taken.inputs.iter().map(|(name, bytes)| Listed::of(name, bytes));
+                let inputs: Vec<Listed> = inputs.chain(files.iter().map(|f| f.listed.clone())).collect();
+                let files = proof_files(&job.shop, &intent, &read, &named, &mut proof);
                 match place(out, &intent.title, &inputs, files, watch) {
                     Ok(written) => outcome.written = written,
-                    Err(doubt) => outcome.doubts.push(*doubt),
+                    Err(doubt) => placed = Some(*doubt),
                 }
                 outcome.seconds.push(("drawing pictures", clock.lap()));
             }
+            outcome.doubts.extend(proof.findings.iter().cloned().chain(placed));
             outcome.proof = Some(proof);
         }
         None => outcome.seconds.push(("proving", clock.lap())),
     }
     outcome.stopped = outcome.proof.is_none() || watch.stopped();
-    outcome.sources.extend(sources(programs));
+    outcome.sources.extend(sources(&files, &outcome.doubts));
     outcome
 }
 
@@ -242,9 +281,9 @@ pub fn prove(
 pub fn survey(
     shop: &Path,
     blank: &NamedBlank,
-    programs: &[Foreign],
+    programs: Vec<Foreign>,
     zero: Zero,
-    settings: &Settings,
+    effort: &Effort,
     out: Option<&Out>,
     watch: &dyn Watch,
 ) -> Surveyed {
@@ -289,40 +328,96 @@ pub fn survey(
         surveyed.doubts.push(zero_doubt(lying.face));
         raised = lying.face.to_mm();
     }
-    let read = read_all(programs, raised);
-    let named: Vec<(Option<u32>, bool)> = programs.iter().map(|p| (p.cutter, true)).collect();
-    match proof::survey(&shop, &lying, &read, &named, settings, watch) {
-        Some(found) => {
-            surveyed.doubts.extend(found.findings.iter().cloned());
+    let Understood { programs: read, named, files } = understood(programs, raised);
+    let wanted = nothing_wanted(lying, &shop);
+    let effort = Effort { picture_pitch: proof::sampled(&wanted.blank, effort.picture_pitch), ..*effort };
+    let settled = match effort.settle(&shop, &wanted, &read, &named, watch) {
+        Ok(settled) => settled,
+        Err(doubt) => {
+            surveyed.doubts.push(doubt.at(Place::file(&name)));
+            return surveyed;
+        }
+    };
+    surveyed.size = Some(settled.size);
+    match proof::survey(&shop, &wanted.blank, &read, &named, &settled.settings, watch) {
+        Some(mut found) => {
+            found.pitch_why = settled.why(found.pitch);
             surveyed.seconds.push(("cutting", clock.lap()));
+            let mut placed = None;
             if let Some(out) = out {
-                let mut inputs = vec![(name, text.into_bytes())];
-                inputs.extend(programs.iter().map(|p| (p.file.clone(), p.bytes.clone())));
-                match place(out, "", &inputs, survey_files(lying, &found), watch) {
+                let inputs = std::iter::once(Listed::of(&name, text.as_bytes()));
+                let inputs: Vec<Listed> = inputs.chain(files.iter().map(|f| f.listed.clone())).collect();
+                match place(out, "", &inputs, survey_files(&shop, &wanted, &read, &named, &mut found), watch) {
                     Ok(written) => surveyed.written = written,
-                    Err(doubt) => surveyed.doubts.push(*doubt),
+                    Err(doubt) => placed = Some(*doubt),
                 }
                 surveyed.seconds.push(("drawing pictures", clock.lap()));
             }
+            surveyed.doubts.extend(found.findings.iter().cloned().chain(placed));
             surveyed.survey = Some(found);
         }
         None => surveyed.seconds.push(("cutting", clock.lap())),
     }
     surveyed.stopped = surveyed.survey.is_none() || watch.stopped();
-    surveyed.sources.extend(sources(programs));
+    surveyed.sources.extend(sources(&files, &surveyed.doubts));
     surveyed
 }
 
-fn read_all(programs: &[Foreign], raised: f64) -> Vec<Program> {
-    programs.par_iter().map(|p| read::read(&p.file, &p.bytes).raised(raised)).collect()
+/// Programs as the prover takes them, and the files that they came from.
+struct Understood {
+    programs: Vec<Program>,
+    named: Vec<(Option<u32>, bool)>,
+    files: Vec<Shown>,
 }
 
-/// Texts that doubts can be shown in; of a very long one the line that a doubt quotes is enough.
-fn sources(programs: &[Foreign]) -> impl Iterator<Item = (String, String)> {
-    programs
-        .iter()
-        .filter(|p| p.bytes.len() <= SHOWN)
-        .map(|p| (p.file.clone(), String::from_utf8_lossy(&p.bytes).into_owned()))
+/// What is kept of a file whose program has gone to the prover.
+struct Shown {
+    path: PathBuf,
+    listed: Listed,
+}
+
+fn understood(programs: Vec<Foreign>, raised: f64) -> Understood {
+    let mut all = Understood { programs: Vec::new(), named: Vec::new(), files: Vec::new() };
+    for Foreign { path, listed, program, cutter } in programs {
+        all.programs.push(program.raised(raised));
+        all.named.push((cutter, true));
+        all.files.push(Shown { path, listed });
+    }
+    all
+}
+
+impl Shown {
+    /// The file's text; none of a very long one, or of one that has changed since it was read.
+    fn text(&self) -> Option<String> {
+        if self.listed.bytes > SHOWN {
+            return None;
+        }
+        let bytes = std::fs::read(&self.path).ok()?;
+        let same = Listed::of(&self.listed.file, &bytes) == self.listed;
+        same.then(|| String::from_utf8_lossy(&bytes).into_owned())
+    }
+}
+
+/// A blank on which nothing is wanted, so that whatever is found is wrong on any plate.
+fn nothing_wanted(blank: Blank, shop: &Shop) -> Intent {
+    Intent {
+        title: String::new(),
+        blank,
+        areas: Vec::new(),
+        outline: None,
+        holds: Vec::new(),
+        cutters: shop.cutters.iter().map(|c| c.number).collect(),
+    }
+}
+
+/// Texts that doubts point into: only those, since the reader keeps each text already.
+fn sources(files: &[Shown], doubts: &[Doubt]) -> Vec<(String, String)> {
+    let points = |file: &str| {
+        let here = |p: &Place| matches!(p, Place::File { file: f, line, .. } if f == file && *line > 0);
+        doubts.iter().flat_map(|d| &d.places).any(here)
+    };
+    let wanted = files.iter().filter(|f| points(&f.listed.file));
+    wanted.filter_map(|f| Some((f.listed.file.clone(), f.text()?))).collect()
 }
 
 fn zero_doubt(face: Height) -> Doubt {
@@ -335,29 +430,32 @@ fn zero_doubt(face: Height) -> Doubt {
 }
 
 fn taken_place(out: Option<&Out>) -> Option<Doubt> {
-    folder::may_place(out?.disk, out?.folder).err().map(|e| not_placed(&e))
+    folder::may_place(out?.disk, out?.folder, Holds::Report).err().map(|e| not_placed(&e))
 }
-
-/// Files of a folder, with their names.
-type Files = Vec<(String, Vec<u8>)>;
 
 fn place(
     out: &Out,
     title: &str,
-    inputs: &[(String, Vec<u8>)],
+    inputs: &[Listed],
     mut files: Files,
     watch: &dyn Watch,
 ) -> Result<Option<(PathBuf, Vec<String>)>, Box<Doubt>> {
-    let manifest = manifest::text(title, inputs, &files, out.date);
+    let manifest = manifest::text(title, Holds::Report, inputs, &files, out.date);
     files.push((folder::MANIFEST.into(), manifest.into_bytes()));
-    match folder::place(out.disk, out.folder, &files, &|| watch.stopped()) {
+    match folder::place(out.disk, out.folder, Holds::Report, &files, &|| watch.stopped()) {
         Ok(()) => Ok(Some((out.folder.to_owned(), files.into_iter().map(|f| f.0).collect()))),
         Err(PlaceError::Stopped) => Ok(None),
         Err(error) => Err(Box::new(not_placed(&error))),
     }
 }
 
-fn proof_files(intent: &Intent, proof: &Proof) -> Files {
+fn proof_files(
+    shop: &Shop,
+    intent: &Intent,
+    programs: &[Program],
+    named: &[(Option<u32>, bool)],
+    proof: &mut Proof,
+) -> Files {
     let takes = proof.stages.iter().enumerate().map(|(i, stage)| TakesAway {
         number: i + 1,
         file: &stage.file,
@@ -368,22 +466,17 @@ fn proof_files(intent: &Intent, proof: &Proof) -> Files {
         after: &stage.relief,
     });
     let mut files = pictures(intent, takes.collect());
-    files.push(("proof.json".into(), pretty(&json!(proof))));
-    files.push(("proof.txt".into(), proof::report(proof).into_bytes()));
-    let loads = proof.stages.iter().map(|s| (s.file.as_str(), s.loads.as_slice()));
-    files.push(("loads.csv".into(), proof::loads_table(loads).into_bytes()));
+    files.extend(crate::report_files(shop, intent, programs, named, proof));
     files
 }
 
-fn survey_files(blank: Blank, survey: &Survey) -> Files {
-    let intent = Intent {
-        title: String::new(),
-        blank,
-        areas: Vec::new(),
-        outline: None,
-        holds: Vec::new(),
-        cutters: Vec::new(),
-    };
+fn survey_files(
+    shop: &Shop,
+    intent: &Intent,
+    programs: &[Program],
+    named: &[(Option<u32>, bool)],
+    survey: &mut Survey,
+) -> Files {
     let takes = survey.programs.iter().enumerate().map(|(i, program)| TakesAway {
         number: i + 1,
         file: &program.file,
@@ -393,8 +486,20 @@ fn survey_files(blank: Blank, survey: &Survey) -> Files {
         before: i.checked_sub(1).and_then(|i| survey.programs.get(i)).map(|p| &p.relief),
         after: &program.relief,
     });
-    let mut files = pictures(&intent, takes.collect());
-    files.push(("survey.json".into(), pretty(&json!(survey))));
+    let mut files = pictures(intent, takes.collect());
+    let Survey { programs: surveyed, findings, spots, .. } = survey;
+    let cuts = surveyed
+        .iter()
+        .map(|p| Cut {
+            cutter_number: p.cutter_number,
+            cutter: &p.cutter,
+            cutting_width: p.cutting_width,
+            relief: &p.relief,
+        })
+        .collect();
+    let scene = Scene { shop, intent, programs, named, cuts };
+    files.extend(spots::draw(&scene, spots, findings));
+    files.push(("survey.json".into(), results::json(&*survey)));
     files.push(("survey.txt".into(), proof::survey_report(survey).into_bytes()));
     let loads = survey.programs.iter().map(|p| (p.file.as_str(), p.loads.as_slice()));
     files.push(("loads.csv".into(), proof::loads_table(loads).into_bytes()));
@@ -410,12 +515,6 @@ fn pictures(intent: &Intent, programs: Vec<TakesAway<'_>>) -> Files {
         (format!("pictures/{}-{plain}.png", takes.number), sheet::before_after(intent, takes))
     };
     programs.par_iter().map(named).collect()
-}
-
-fn pretty(value: &serde_json::Value) -> Vec<u8> {
-    let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
-    text.push('\n');
-    text.into_bytes()
 }
 
 #[cfg(test)]

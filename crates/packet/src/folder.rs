@@ -2,7 +2,7 @@
 //!
 //! Files are written into a sibling folder, each flushed to the disk, and the finished folder takes the place of the
 //! old one in a single exchange where the system has it; elsewhere the old one steps aside first, and a run that was
-//! killed between the two is mended by the next. Only a folder that a packet made is ever replaced.
+//! killed between the two is mended by the next. Only a folder of ours is ever replaced, and a packet only by a packet.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -62,6 +62,8 @@ pub struct RealDisk;
 pub enum PlaceError {
     /// Something is there that no packet made.
     NotOurs(PathBuf),
+    /// A packet is there, which only a whole packet replaces.
+    HoldsPacket(PathBuf),
     /// Another run is writing it.
     Locked(PathBuf),
     /// Stopped by the maker.
@@ -74,6 +76,17 @@ pub enum PlaceError {
 pub const MANIFEST: &str = "manifest.json";
 /// What the manifest begins with.
 pub const MARK: &str = "{\n  \"made_by\": \"platewright\"";
+/// What the manifest of a report begins with.
+pub const REPORT_MARK: &str = "{\n  \"made_by\": \"platewright\",\n  \"holds\": \"report\"";
+
+/// What a folder holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Holds {
+    /// A proven packet.
+    Packet,
+    /// A report with pictures: never replaces a packet.
+    Report,
+}
 
 /// Places files (names may hold folders) as the folder `target`, or changes nothing.
 ///
@@ -82,6 +95,7 @@ pub const MARK: &str = "{\n  \"made_by\": \"platewright\"";
 pub fn place(
     disk: &dyn Disk,
     target: &Path,
+    holds: Holds,
     files: &[(String, Vec<u8>)],
     stopped: &dyn Fn() -> bool,
 ) -> Result<(), PlaceError> {
@@ -90,9 +104,7 @@ pub fn place(
     let locked = disk.lock(&beside.lock).map_err(|e| PlaceError::System("lock", beside.lock.clone(), e))?;
     let _lock = locked.ok_or_else(|| PlaceError::Locked(target.to_owned()))?;
     mend(disk, target, &beside)?;
-    if !replaceable(disk, target) {
-        return Err(PlaceError::NotOurs(target.to_owned()));
-    }
+    replaceable(disk, target, holds)?;
     let written = write_all(disk, &beside.new, files, stopped).and_then(|()| take_place(disk, target, &beside));
     if written.is_err() && disk.exists(&beside.new) {
         // Best effort: what stays is removed by the next run.
@@ -101,13 +113,13 @@ pub fn place(
     written
 }
 
-/// Whether a packet may ever stand at `target`, to be asked before the work is done.
+/// Whether a packet or report may ever stand at `target`, to be asked before the work is done.
 ///
 /// # Errors
-/// A [`PlaceError`] if it has no name of its own or something is there that no packet made.
-pub fn may_place(disk: &dyn Disk, target: &Path) -> Result<(), PlaceError> {
+/// A [`PlaceError`] if it has no name of its own or something is there that may not be replaced.
+pub fn may_place(disk: &dyn Disk, target: &Path, holds: Holds) -> Result<(), PlaceError> {
     Beside::of(target)?;
-    if replaceable(disk, target) { Ok(()) } else { Err(PlaceError::NotOurs(target.to_owned())) }
+    replaceable(disk, target, holds)
 }
 
 /// The names beside a folder.
@@ -151,11 +163,19 @@ fn mend(disk: &dyn Disk, target: &Path, beside: &Beside) -> Result<(), PlaceErro
     Ok(())
 }
 
-/// Whether nothing would be lost by replacing what is there.
-fn replaceable(disk: &dyn Disk, target: &Path) -> bool {
-    !disk.exists(target)
-        || disk.is_empty_folder(target).unwrap_or(false)
-        || disk.read(&target.join(MANIFEST)).is_ok_and(|bytes| bytes.starts_with(MARK.as_bytes()))
+/// Whether nothing would be lost by replacing what is there: an empty folder, a report, or by a packet a packet.
+fn replaceable(disk: &dyn Disk, target: &Path, holds: Holds) -> Result<(), PlaceError> {
+    if !disk.exists(target) || disk.is_empty_folder(target).unwrap_or(false) {
+        return Ok(());
+    }
+    let manifest = disk.read(&target.join(MANIFEST)).unwrap_or_default();
+    if !manifest.starts_with(MARK.as_bytes()) {
+        return Err(PlaceError::NotOurs(target.to_owned()));
+    }
+    if holds == Holds::Report && !manifest.starts_with(REPORT_MARK.as_bytes()) {
+        return Err(PlaceError::HoldsPacket(target.to_owned()));
+    }
+    Ok(())
 }
 
 fn write_all(

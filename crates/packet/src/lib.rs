@@ -4,20 +4,29 @@
 //! files → drawing → intent → motions → **text** → moves → verdict → packet. Nothing is written unless the prover, which
 //! has seen nothing but the text, says *proven*. [`elsewhere`] proves programs that were made by others.
 
+mod effort;
 pub mod elsewhere;
 pub mod folder;
 mod intent_file;
 mod manifest;
 mod programs;
 mod results;
+mod spots;
 
+pub use effort::{Effort, MEMORY, PROOF_TOO_LARGE};
+pub use manifest::Listed;
 pub use programs::heading;
+pub use spots::{MOST as MOST_PICTURES, OF_A_KIND as PICTURES_OF_A_KIND};
 
 use doubt::{Doubt, Kind, Place};
-use folder::{Disk, PlaceError};
+use folder::{Disk, Holds, PlaceError};
 use intake::{Job, Taken};
 use plan::Plan;
-use proof::{ProgramText, Proof, Settings, Verdict, Watch};
+use plate::{Intent, Shop};
+use proof::{ProgramText, Proof, Settings, Size, Verdict, Watch};
+use rayon::prelude::*;
+use read::Program;
+use spots::{Cut, Scene};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -27,13 +36,15 @@ pub const PACKET_NOT_PLACED: Kind = Kind {
     id: "packet-not-placed",
     title: "The packet's folder could not be written",
     page: "Everything was computed and proven, but the folder could not be put in place: the disk is full, the folder can't be \
-           written, another run is writing it, or something is there that no packet made. An older packet is untouched. \
+           written, another run is writing it, or something is there that no packet made, or a packet that a report may not replace. An \
+           older packet is untouched. \
            Free the disk, choose another folder with --out, or move what is in the way.",
 };
 
 /// This crate's kinds of doubt.
 pub const KINDS: &[Kind] = &[
     PACKET_NOT_PLACED,
+    PROOF_TOO_LARGE,
     elsewhere::SHOP_UNREADABLE,
     elsewhere::BLANK_AS_NAMED,
     elsewhere::MATERIAL_ASSUMED,
@@ -53,6 +64,8 @@ pub struct Outcome {
     pub sources: BTreeMap<String, String>,
     /// The folder written, and the names of its files.
     pub written: Option<(PathBuf, Vec<String>)>,
+    /// Cells and memory of the proof, told before it began.
+    pub size: Option<Size>,
     /// Seconds that each step took, for the terminal.
     pub seconds: Vec<(&'static str, f64)>,
     /// Whether the maker stopped it.
@@ -75,6 +88,9 @@ pub struct Computed {
     pub sentences: Vec<String>,
 }
 
+/// Files of a folder, with their names.
+pub(crate) type Files = Vec<(String, Vec<u8>)>;
+
 /// A packet's programs as the prover takes them: the one whose name begins with 0 is the frame run, which cuts nothing.
 pub fn texts(programs: &[(String, String)]) -> Vec<ProgramText<'_>> {
     programs
@@ -83,10 +99,21 @@ pub fn texts(programs: &[(String, String)]) -> Vec<ProgramText<'_>> {
         .collect()
 }
 
-/// Reads, plans, writes texts and proves them. `None` if a doubt blocks or the maker stopped it; the outcome says why.
+/// Reads, plans, writes texts and proves them at exactly this pitch, whatever it takes. `None` if a doubt blocks or the maker
+/// stopped it; the outcome says why.
 pub fn compute(
     plate: &Path,
     settings: &Settings,
+    watch: &dyn Watch,
+    outcome: &mut Outcome,
+) -> Option<(Computed, Taken)> {
+    compute_within(plate, &Effort::from(settings), watch, outcome)
+}
+
+/// The same with an effort.
+fn compute_within(
+    plate: &Path,
+    effort: &Effort,
     watch: &dyn Watch,
     outcome: &mut Outcome,
 ) -> Option<(Computed, Taken)> {
@@ -112,10 +139,21 @@ pub fn compute(
     }
     let programs = programs::texts(&job, &plan);
     outcome.seconds.push(("writing programs", clock.lap()));
-    let Some(proof) = proof::prove(&job.shop, &job.intent, &texts(&programs), settings, watch) else {
+    let (read, named) = read_all(&programs);
+    let settled = match effort.settle(&job.shop, &job.intent, &read, &named, watch) {
+        Ok(settled) => settled,
+        Err(doubt) => {
+            let plate = taken.inputs.first().map_or("", |i| i.0.as_str());
+            outcome.doubts.push(doubt.at(Place::file(plate)));
+            return None;
+        }
+    };
+    outcome.size = Some(settled.size);
+    let Some(mut proof) = proof::prove_read(&job.shop, &job.intent, &read, &named, &settled.settings, watch) else {
         outcome.stopped = true;
         return None;
     };
+    proof.pitch_why = settled.why(proof.pitch);
     outcome.seconds.push(("proving", clock.lap()));
     for (file, text) in &programs {
         outcome.sources.insert(file.clone(), text.clone());
@@ -130,35 +168,99 @@ pub fn compute(
     Some((Computed { job, plan, programs, proof, doubts, sentences }, taken))
 }
 
-/// Makes the packet of a plate as the folder `out`. It is written only if proven.
-pub fn make(plate: &Path, out: &Path, settings: &Settings, disk: &dyn Disk, date: &str, watch: &dyn Watch) -> Outcome {
+/// A packet's programs as the reader takes them, each with the cutter named for it and whether it cuts.
+fn read_all(programs: &[(String, String)]) -> (Vec<Program>, Vec<(Option<u32>, bool)>) {
+    let texts = texts(programs);
+    let read = texts.par_iter().map(|t| read::read(t.file, t.bytes)).collect();
+    (read, texts.iter().map(|t| (t.cutter, t.cutting)).collect())
+}
+
+/// Where a packet goes, and where the report of a refused one goes if it is wanted.
+pub struct Places<'a> {
+    /// The packet's folder.
+    pub packet: &'a Path,
+    /// A folder for report and pictures of the spots if the packet isn't proven.
+    pub refusal: Option<&'a Path>,
+    /// The disk.
+    pub disk: &'a dyn Disk,
+    /// The manifest's date line.
+    pub date: &'a str,
+}
+
+/// Makes the packet of a plate. It is written only if proven; otherwise, where it is wanted, a report is written into a
+/// folder of its own, and neither ever takes the place of an older packet.
+pub fn make(plate: &Path, places: &Places, effort: &Effort, watch: &dyn Watch) -> Outcome {
     let mut outcome = Outcome::default();
-    if let Err(error) = folder::may_place(disk, out) {
+    let Places { packet: out, disk, date, .. } = *places;
+    let refusal = places.refusal.map_or(Ok(()), |folder| folder::may_place(disk, folder, Holds::Report));
+    if let Err(error) = folder::may_place(disk, out, Holds::Packet).and(refusal) {
         // Said before the work rather than after it, with whatever the files give cause for.
         let taken = intake::take(plate);
         (outcome.doubts, outcome.sources) = (taken.doubts, taken.sources);
         outcome.doubts.push(not_placed(&error));
         return outcome;
     }
-    let Some((computed, taken)) = compute(plate, settings, watch, &mut outcome) else {
+    let Some((mut computed, taken)) = compute_within(plate, effort, watch, &mut outcome) else {
         outcome.stopped |= watch.stopped();
         return outcome;
     };
-    if computed.proof.verdict == Verdict::Proven {
-        let mut clock = Clock::start();
-        let mut files = results::files(&computed);
-        outcome.seconds.push(("drawing pictures and sheet", clock.lap()));
-        let manifest = manifest::text(&computed.job.intent.title, &taken.inputs, &files, date);
-        files.push((folder::MANIFEST.into(), manifest.into_bytes()));
-        match folder::place(disk, out, &files, &|| watch.stopped()) {
-            Ok(()) => outcome.written = Some((out.to_owned(), files.into_iter().map(|f| f.0).collect())),
-            Err(PlaceError::Stopped) => outcome.stopped = true,
-            Err(error) => outcome.doubts.push(not_placed(&error)),
+    let inputs: Vec<Listed> = taken.inputs.iter().map(|(name, bytes)| Listed::of(name, bytes)).collect();
+    let mut clock = Clock::start();
+    let (folder, holds, mut files) = match (computed.proof.verdict, places.refusal) {
+        (Verdict::Proven, _) => (out, Holds::Packet, results::files(&computed)),
+        (_, Some(folder)) => {
+            let (read, named) = read_all(&computed.programs);
+            let Computed { job, proof, doubts, .. } = &mut computed;
+            let files = report_files(&job.shop, &job.intent, &read, &named, proof);
+            outcome.doubts = doubts.iter().chain(&proof.findings).cloned().collect();
+            (folder, Holds::Report, files)
         }
-        outcome.seconds.push(("writing the folder", clock.lap()));
+        (_, None) => {
+            outcome.proof = Some(computed.proof);
+            return outcome;
+        }
+    };
+    outcome
+        .seconds
+        .push((if holds == Holds::Packet { "drawing pictures and sheet" } else { "drawing pictures" }, clock.lap()));
+    let manifest = manifest::text(&computed.job.intent.title, holds, &inputs, &files, date);
+    files.push((folder::MANIFEST.into(), manifest.into_bytes()));
+    match folder::place(disk, folder, holds, &files, &|| watch.stopped()) {
+        Ok(()) => outcome.written = Some((folder.to_owned(), files.into_iter().map(|f| f.0).collect())),
+        Err(PlaceError::Stopped) => outcome.stopped = true,
+        Err(error) => outcome.doubts.push(not_placed(&error)),
     }
+    outcome.seconds.push(("writing the folder", clock.lap()));
     outcome.proof = Some(computed.proof);
     outcome
+}
+
+/// Pictures of the findings' spots, named in them, then the proof and its figures: what a report holds about programs,
+/// and never the programs themselves.
+pub(crate) fn report_files(
+    shop: &Shop,
+    intent: &Intent,
+    programs: &[Program],
+    named: &[(Option<u32>, bool)],
+    proof: &mut Proof,
+) -> Files {
+    let Proof { stages, findings, spots, .. } = proof;
+    let cuts = stages
+        .iter()
+        .map(|s| Cut {
+            cutter_number: s.cutter_number,
+            cutter: &s.cutter,
+            cutting_width: s.cutting_width,
+            relief: &s.relief,
+        })
+        .collect();
+    let scene = Scene { shop, intent, programs, named, cuts };
+    let mut files = spots::draw(&scene, spots, findings);
+    files.push(("proof.json".into(), results::json(&*proof)));
+    files.push(("proof.txt".into(), proof::report(proof).into_bytes()));
+    let loads = proof.stages.iter().map(|s| (s.file.as_str(), s.loads.as_slice()));
+    files.push(("loads.csv".into(), proof::loads_table(loads).into_bytes()));
+    files
 }
 
 /// A failure to place the folder as a doubt.
@@ -169,6 +271,10 @@ fn not_placed(error: &PlaceError) -> Doubt {
             .refusal(format!("`{}` is there already and no packet made it", folder(path)))
             .at(Place::file(folder(path)))
             .way_out("choose another folder with --out, or move what is there out of the way"),
+        PlaceError::HoldsPacket(path) => PACKET_NOT_PLACED
+            .refusal(format!("`{}` holds a packet, and a report never takes a packet's place", folder(path)))
+            .at(Place::file(folder(path)))
+            .way_out("choose another folder for the report"),
         PlaceError::Locked(path) => PACKET_NOT_PLACED
             .refusal(format!("another run is writing `{}`", folder(path)))
             .at(Place::file(folder(path)))

@@ -65,8 +65,9 @@ enum Draw {
     HandWork,
 }
 
-fn json(proof: &Proof) -> Vec<u8> {
-    let mut text = serde_json::to_string_pretty(proof).unwrap_or_default();
+/// A value as a JSON file.
+pub(crate) fn json(value: &impl serde::Serialize) -> Vec<u8> {
+    let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
     text.push('\n');
     text.into_bytes()
 }

@@ -1,6 +1,6 @@
 //! The packet's folder under a disk that fails: whatever breaks, what was there stays there, whole.
 
-use packet::folder::{Disk, MANIFEST, MARK, PlaceError, RealDisk, place};
+use packet::folder::{Disk, Holds, MANIFEST, MARK, PlaceError, REPORT_MARK, RealDisk, may_place};
 use std::cell::Cell;
 use std::fs;
 use std::io;
@@ -65,6 +65,16 @@ impl Disk for Failing {
     fn lock(&self, path: &Path) -> io::Result<Option<packet::folder::Lock>> {
         RealDisk.lock(path)
     }
+}
+
+/// Places a packet.
+fn place(
+    disk: &dyn Disk,
+    target: &Path,
+    files: &[(String, Vec<u8>)],
+    stopped: &dyn Fn() -> bool,
+) -> Result<(), PlaceError> {
+    packet::folder::place(disk, target, Holds::Packet, files, stopped)
 }
 
 fn files(mark: &str) -> Vec<(String, Vec<u8>)> {
@@ -169,4 +179,29 @@ fn two_runs_do_not_write_at_once() {
     assert!(held.is_some());
     assert!(matches!(place(&RealDisk, &target, &files("new"), &go_on), Err(PlaceError::Locked(_))));
     assert_eq!(whole(&target).as_deref(), Some("old"));
+}
+
+/// A report takes the place of a report and never of a packet; a packet takes either's.
+#[test]
+fn a_report_never_replaces_a_packet() {
+    let dir = tempfile::tempdir().unwrap();
+    let target = dir.path().join("packet");
+    let report = |words: &str| {
+        vec![
+            ("proof.txt".to_owned(), words.as_bytes().to_vec()),
+            (MANIFEST.to_owned(), format!("{REPORT_MARK}\n}}\n").into_bytes()),
+        ]
+    };
+    let place_report = |words: &str| packet::folder::place(&RealDisk, &target, Holds::Report, &report(words), &go_on);
+    place(&RealDisk, &target, &files("old"), &go_on).unwrap();
+    assert!(matches!(may_place(&RealDisk, &target, Holds::Report), Err(PlaceError::HoldsPacket(_))));
+    assert!(matches!(place_report("first"), Err(PlaceError::HoldsPacket(_))));
+    assert_eq!(whole(&target).as_deref(), Some("old"));
+    fs::remove_dir_all(&target).unwrap();
+    for words in ["first", "second"] {
+        place_report(words).unwrap();
+        assert_eq!(fs::read_to_string(target.join("proof.txt")).unwrap(), words);
+    }
+    place(&RealDisk, &target, &files("new"), &go_on).unwrap();
+    assert_eq!(whole(&target).as_deref(), Some("new"));
 }

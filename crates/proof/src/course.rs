@@ -258,14 +258,8 @@ fn add_arc(course: &mut Course, ground: &Ground, m: &Move, step: usize, a: [f64;
         last: direction(start + sweep),
         radius: bend,
     });
-    let level = plane == Plane::Xy && radius > 1e-9;
-    let pieces = if level {
-        (sweep.abs() / FRAC_PI_2 - 1e-9).ceil().max(1.0)
-    } else {
-        let chord = 2.0 * libm::acos((1.0 - CHORD / radius.max(2.0 * CHORD)).max(-1.0));
-        (sweep.abs() / chord).ceil().clamp(1.0, 100_000.0)
-    };
-    let pieces = pieces as usize;
+    let level = is_level(plane, radius);
+    let pieces = pieces(plane, radius, sweep);
     let centre = Point::new(centre[0], centre[1]);
     for piece in 0..pieces {
         let (t0, t1) = (piece as f64 / pieces as f64, (piece + 1) as f64 / pieces as f64);
@@ -281,6 +275,22 @@ fn add_arc(course: &mut Course, ground: &Ground, m: &Move, step: usize, a: [f64;
         };
         push(course, ground, m, step, Run::Feed, path, [p[2], q[2]]);
     }
+}
+
+/// Whether an arc is seen as an arc from above.
+fn is_level(plane: Plane, radius: f64) -> bool {
+    plane == Plane::Xy && radius > 1e-9
+}
+
+/// Legs that an arc is cut into: quarter turns, or chords where it stands upright.
+pub(crate) fn pieces(plane: Plane, radius: f64, sweep: f64) -> usize {
+    let pieces = if is_level(plane, radius) {
+        (sweep.abs() / FRAC_PI_2 - 1e-9).ceil().max(1.0)
+    } else {
+        let chord = 2.0 * libm::acos((1.0 - CHORD / radius.max(2.0 * CHORD)).max(-1.0));
+        (sweep.abs() / chord).ceil().clamp(1.0, 100_000.0)
+    };
+    pieces as usize
 }
 
 fn push(course: &mut Course, ground: &Ground, m: &Move, step: usize, run: Run, path: Segment, z: [f64; 2]) {

@@ -123,6 +123,7 @@ impl<'a> Judge<'a> {
                 }
             }
         }
+        judged.hand = joined(std::mem::take(&mut judged.hand));
         judged
     }
 
@@ -393,6 +394,24 @@ fn push_run(
         return;
     }
     judged.hand.push(HandRun { row, first, end, class, gap, wide });
+}
+
+/// Runs of a tile that go on from patch to patch as one each, so that a tile keeps no more of them than its walls ask for.
+fn joined(mut runs: Vec<HandRun>) -> Vec<HandRun> {
+    runs.sort_by_key(|r| (r.row, r.first));
+    runs.dedup_by(|next, last| {
+        let goes_on = last.row == next.row && last.end == next.first && last.class == next.class;
+        if goes_on {
+            last.end = next.end;
+            last.gap = last.gap.max(next.gap);
+            if next.wide.0 > last.wide.0 {
+                last.wide = next.wide;
+            }
+        }
+        goes_on
+    });
+    runs.shrink_to_fit();
+    runs
 }
 
 /// Faults of all tiles put together in the tiles' order.

@@ -16,9 +16,12 @@
 
 mod access;
 mod bounds;
+mod cause;
+mod closeup;
 mod course;
 mod engage;
 mod finding;
+mod fineness;
 mod hand;
 mod intent;
 mod judge;
@@ -34,6 +37,7 @@ mod profile;
 mod relief;
 mod report;
 mod rows;
+mod size;
 mod stages;
 mod survey;
 mod tabs;
@@ -41,12 +45,16 @@ mod tile;
 mod verdict;
 mod zero;
 
+pub use closeup::{CloseUp, Going, Look, close_ups, reach};
+pub use fineness::{Pitch, fitting_pitch};
 pub use kinds::KINDS;
 pub use report::{loads_table, report};
+pub use size::{Size, size};
 pub use stages::{prove, prove_read};
-pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, survey, survey_report};
+pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, sampled, survey, survey_report};
 pub use verdict::{
-    CutterUse, HandWork, HeightMap, MoveLoad, Proof, StageProof, Stretch, Verdict, WallFigures, WallPlace, WallReport,
+    CutterUse, HandWork, HeightMap, MoveLoad, Proof, Spot, StageProof, Stretch, Verdict, WallFigures, WallPlace,
+    WallReport,
 };
 pub use zero::{Zero, at_face, face_doubt, verdict_of};
 
@@ -78,10 +86,19 @@ impl Default for Settings {
     }
 }
 
+impl Settings {
+    /// The pitch within what a grid takes.
+    fn pitch(&self) -> f64 {
+        if self.pitch.is_finite() { self.pitch.clamp(0.005, 1.0) } else { Self::default().pitch }
+    }
+}
+
 /// Someone who watches and may stop the work.
 pub trait Watch: Sync {
     /// Share done, 0 to 1; may come from any thread and not in order.
     fn progress(&self, share: f64);
+    /// A proof of this size begins.
+    fn begins(&self, _: &Size) {}
     /// Whether to stop.
     fn stopped(&self) -> bool;
 }

@@ -20,9 +20,11 @@ pub fn report(proof: &Proof) -> String {
     let _ = writeln!(text, "{answer}\n");
     let _ = writeln!(
         text,
-        "The programs' own text was cut in a model of the thickest blank: {} cells, {} mm apart.",
+        "The programs' own text was cut in a model of the thickest blank: {} cells, {} mm apart{}{}.",
         proof.cells,
-        trimmed(proof.pitch, 4)
+        trimmed(proof.pitch, 4),
+        if proof.pitch_why.is_empty() { "" } else { ", " },
+        proof.pitch_why
     );
     let _ = writeln!(
         text,

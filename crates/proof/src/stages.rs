@@ -51,8 +51,7 @@ pub fn prove_read(
 ) -> Option<Proof> {
     let mut tally = Tally::default();
     let wanted = Wanted::new(intent);
-    let pitch = if settings.pitch.is_finite() { settings.pitch.clamp(0.005, 1.0) } else { 0.02 };
-    let grid = Grid::new(wanted.size, pitch, settings.picture_pitch);
+    let grid = Grid::new(wanted.size, settings.pitch(), settings.picture_pitch);
     let mut stages: Vec<Stage> = Vec::new();
     for (i, program) in programs.iter().enumerate() {
         let (named, cutting) = named.get(i).copied().unwrap_or((None, true));
@@ -105,7 +104,7 @@ pub fn prove_read(
     }
     watch.progress(1.0);
     let greatest_floor_error = cuts.iter().map(|c| c.judged.floor_error).fold(0.0, f64::max);
-    let findings = tally.doubts(programs);
+    let (findings, spots) = tally.close(programs);
     Some(Proof {
         verdict: verdict(&findings),
         stages: proofs,
@@ -116,6 +115,8 @@ pub fn prove_read(
         greatest_floor_error,
         pitch: grid.pitch,
         cells: (grid.columns * grid.rows) as u64,
+        spots,
+        pitch_why: String::new(),
         relief: reliefs.last().cloned().unwrap_or_default(),
     })
 }
@@ -263,7 +264,7 @@ impl<'a> Stage<'a> {
 }
 
 /// Pictures after each stage, from the tiles' samples.
-fn reliefs<J: Sync>(grid: &Grid, cuts: &[Cut<J>], stages: usize) -> Vec<HeightMap> {
+pub(crate) fn reliefs<J: Sync>(grid: &Grid, cuts: &[Cut<J>], stages: usize) -> Vec<HeightMap> {
     let (columns, rows) = grid.coarser(grid.picture);
     let (across, _) = grid.tiles();
     let side = grid.tile / grid.picture;

@@ -4,7 +4,7 @@
 //! left out, and what remains is wrong on any plate, such as a rapid through material or a cut into the table. Nothing is
 //! ever *proven* here.
 
-use crate::verdict::{CutterUse, HeightMap, MoveLoad, Proof, Verdict};
+use crate::verdict::{CutterUse, HeightMap, MoveLoad, Proof, Spot, Verdict};
 use crate::{Settings, Watch, kinds, prove_read};
 use doubt::Doubt;
 use plate::{Blank, Intent, Shop};
@@ -59,8 +59,14 @@ pub struct Survey {
     pub leaves_otherwise: f64,
     /// Findings: refusals first.
     pub findings: Vec<Doubt>,
+    /// Places of findings that can be shown, in the findings' order.
+    #[serde(skip)]
+    pub spots: Vec<Spot>,
     /// Pitch of the grid, mm.
     pub pitch: f64,
+    /// Why that pitch; empty where nobody chose it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub pitch_why: String,
     /// Distance of the samples that areas are counted by, mm.
     pub sampled: f64,
 }
@@ -137,18 +143,29 @@ pub fn survey(
         holds: Vec::new(),
         cutters: shop.cutters.iter().map(|c| c.number).collect(),
     };
-    // A sample holds the least height within it, so that finer ones tell areas better.
-    let area = blank.size.iter().map(|l| l.to_mm().max(0.0)).product::<f64>();
-    let sampled = (area / SAMPLES).sqrt().min(settings.picture_pitch);
-    let settings = Settings { picture_pitch: sampled, ..*settings };
+    let settings = Settings { picture_pitch: sampled(blank, settings.picture_pitch), ..*settings };
     let proof = prove_read(shop, &intent, programs, named, &settings, watch)?;
     Some(Survey::of(proof, blank, programs))
 }
 
+/// Distance of the samples that floors are counted by, mm, where pictures ask for no finer ones: a sample holds the least
+/// height within it, so that finer ones tell areas better.
+pub fn sampled(blank: &Blank, picture_pitch: f64) -> f64 {
+    let area = blank.size.iter().map(|l| l.to_mm().max(0.0)).product::<f64>();
+    (area / SAMPLES).sqrt().min(picture_pitch)
+}
+
 impl Survey {
     fn of(proof: Proof, blank: &Blank, programs: &[Program]) -> Self {
-        let mut findings = proof.findings;
-        findings.retain(|d| COMPARING.iter().all(|kind| kind.id != d.id));
+        let (mut findings, mut spots) = (Vec::new(), Vec::new());
+        for (index, finding) in proof.findings.into_iter().enumerate() {
+            if COMPARING.iter().any(|kind| kind.id == finding.id) {
+                continue;
+            }
+            let own = proof.spots.iter().filter(|s| s.finding == index);
+            spots.extend(own.map(|s| Spot { finding: findings.len(), ..s.clone() }));
+            findings.push(finding);
+        }
         let verdict = match crate::stages::verdict(&findings) {
             Verdict::Proven => None,
             other => Some(other),
@@ -193,7 +210,9 @@ impl Survey {
             leaves,
             leaves_otherwise,
             findings,
+            spots,
             pitch: proof.pitch,
+            pitch_why: String::new(),
             sampled,
         }
     }
@@ -294,11 +313,14 @@ pub fn survey_report(survey: &Survey) -> String {
         writeln!(text, "Without a plate file nothing says what they should cut; this is what they do to a blank of");
     let _ = writeln!(
         text,
-        "{} x {} mm, {} mm thick, whose face is {} mm above the table.\n",
+        "{} x {} mm, {} mm thick, whose face is {} mm above the table, in a model of cells {} mm apart{}{}.\n",
         trimmed(survey.size[0], 3),
         trimmed(survey.size[1], 3),
         trimmed(face - underside, 3),
-        trimmed(face, 3)
+        trimmed(face, 3),
+        trimmed(survey.pitch, 4),
+        if survey.pitch_why.is_empty() { "" } else { ", " },
+        survey.pitch_why
     );
     for (i, program) in survey.programs.iter().enumerate() {
         write_program(&mut text, i + 1, program, face);

@@ -35,11 +35,38 @@ pub struct Proof {
     pub greatest_floor_error: f64,
     /// Pitch of the grid, mm.
     pub pitch: f64,
+    /// Why that pitch, as the end of "… mm apart, "; empty where nobody chose it.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub pitch_why: String,
     /// Cells of the grid.
     pub cells: u64,
+    /// Places of findings that can be shown, in the findings' order, the worst of each first.
+    #[serde(skip)]
+    pub spots: Vec<Spot>,
     /// The model at the end, for pictures; heights above the table.
     #[serde(skip)]
     pub relief: HeightMap,
+}
+
+/// A place of a finding.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spot {
+    /// Index of the finding among the proof's.
+    pub finding: usize,
+    /// Index of the program concerned, if one is.
+    pub stage: Option<usize>,
+    /// Its line, from 1.
+    pub line: Option<u32>,
+    /// Where, mm on the blank.
+    pub at: Point,
+    /// mm above the table, if a height matters.
+    pub height: Option<f64>,
+    /// How bad, in the finding's own unit; comparable within one kind.
+    pub amount: f64,
+    /// The amount in two or three words.
+    pub words: String,
+    /// What is wrong here.
+    pub message: String,
 }
 
 /// One program.

@@ -9,6 +9,7 @@
 mod above;
 mod before_after;
 mod blocks;
+mod clip;
 mod drawing;
 mod flow;
 mod hand;
@@ -23,9 +24,11 @@ mod raster;
 mod relief;
 mod section;
 mod setup;
+mod spot;
 mod steps;
 
 pub use before_after::{TakesAway, before_after};
 pub use job::{Job, StageWords, SubsetRow};
 pub use pictures::{after_stage, face, hand_work, section};
 pub use setup::setup_sheet;
+pub use spot::{SpotPicture, spot};

@@ -203,9 +203,10 @@ fn proof_figures(job: &Job) -> Vec<Run> {
     let proof = &job.proof;
     let walls = &proof.walls;
     let text = format!(
-        "{} million cells of {} mm; {} probes on walls: deepest cut beyond a wall {} mm, most left standing {} mm; greatest error of a floor {} mm.",
+        "{} million cells of {} mm{}; {} probes on walls: deepest cut beyond a wall {} mm, most left standing {} mm; greatest error of a floor {} mm.",
         short(proof.cells as f64 / 1e6, 1),
         short(proof.pitch, 4),
+        if proof.pitch_why.is_empty() { String::new() } else { format!(" ({})", proof.pitch_why) },
         walls.probes,
         short(walls.worst_gouge.max(0.0), 4),
         short(walls.worst_leftover.max(0.0), 4),

@@ -10,7 +10,7 @@ use crate::flow::{self, Run, marked, run};
 use crate::ink::{HAIR, INK, QUIET, THIN};
 use crate::job::Job;
 use crate::lettering::{Cut, Lettering};
-use crate::numbers::{count, minutes, short, two};
+use crate::numbers::{count, minutes, minutes_number, short, two};
 use crate::{notes, page, section, steps};
 use proof::Verdict;
 
@@ -302,11 +302,6 @@ pub(crate) fn dial(block: &mut Block, x: f32, base: f32, room: f32, stage: &crat
             &short(stage.speed.to_rev_per_min(), 0),
         ),
     }
-}
-
-/// Minutes as one number for a column: rounded up, so that nobody waits unexpectedly.
-pub(crate) fn minutes_number(value: f64) -> String {
-    if value.is_finite() && (0.0..1e7).contains(&value) { format!("{:.0}", value.ceil()) } else { "–".to_owned() }
 }
 
 /// A box to tick.

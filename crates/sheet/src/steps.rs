@@ -7,8 +7,8 @@ use crate::flow::{self, marked, run};
 use crate::ink::{INK, PAPER};
 use crate::job::Job;
 use crate::lettering::{Cut, Lettering};
-use crate::numbers::{short, two};
-use crate::setup::{ASIDE, BIG, PLAIN, SMALL, TEXT, cutter_words, dial, minutes_number, ringed, tick_box};
+use crate::numbers::{minutes_number, short, two};
+use crate::setup::{ASIDE, BIG, PLAIN, SMALL, TEXT, cutter_words, dial, ringed, tick_box};
 
 /// Widths of a picture, the best first. The first with which everything stands on the fewest pages, and cutters' names
 /// are not cut off, is taken.

@@ -418,3 +418,63 @@ fn the_section_meets_every_floor_that_a_line_can() {
     }
     assert!(words.contains("timeslargerthanlengths"));
 }
+
+/// A planted spot: a strip cut 0.5 mm too deep beside the wanted edge is hatched and its neighbours are not, its tints are
+/// told apart, and the same spot gives the same bytes.
+#[test]
+fn a_spot_shows_what_is_wrong() {
+    use plane::{Point, Segment};
+    use proof::{CloseUp, Going, HeightMap, Spot};
+    let fixture = coarse();
+    let kind = doubt::Kind { id: "gouge", title: "A surface is cut too deep", page: "" };
+    let finding =
+        kind.refusal("`field` is cut 0.5 mm below its floor").likely("a Z is too low").way_out("look at the line");
+    let at = Point::new(60.0, 50.0);
+    let spot = Spot {
+        finding: 0,
+        stage: Some(0),
+        line: Some(12),
+        at,
+        height: Some(4.5),
+        amount: 0.5,
+        words: "0.5 mm too deep".into(),
+        message: finding.message.clone(),
+    };
+    // 4 mm square: the left half 0.5 mm too deep, the right half as wanted.
+    let (cells, pitch) = (200usize, 0.02);
+    let heights: Vec<f32> = (0..cells * cells).map(|i| if i % cells < cells / 2 { 4.5 } else { 5.0 }).collect();
+    let close = CloseUp {
+        heights: HeightMap { pitch, origin: Point::new(58.0, 48.0), columns: cells, rows: cells, heights },
+        wanted: vec![5.0; cells * cells],
+        way: vec![(Segment::Line { a: Point::new(59.0, 40.0), b: Point::new(59.0, 49.0) }, Going::Feed)],
+    };
+    let picture = sheet::SpotPicture {
+        number: 1,
+        title: kind.title,
+        finding: &finding,
+        spot: &spot,
+        place: (1, 1),
+        close: &close,
+        whole: &fixture.proof.relief,
+        after: (1, 3, "1-clear.nc"),
+        line: Some(("1-clear.nc", "G1 X59 Y49", (1, "flat 1/8", 3.175))),
+        left: false,
+    };
+    let bytes = sheet::spot(&fixture.intent, &picture);
+    assert_eq!(bytes, sheet::spot(&fixture.intent, &picture));
+    let seen = Picture::read(&bytes);
+    // The window is 500 units wide from (36, 18), two pixels a unit: looked at where no line and no slip is.
+    let colours = |x0: usize, x1: usize| {
+        let places = (x0..x1).flat_map(|x| (150..260).map(move |y| (x, y)));
+        places.map(|(x, y)| seen.at(x, y)).collect::<std::collections::BTreeSet<[u8; 3]>>()
+    };
+    assert_eq!(colours(700, 1000).len(), 1, "as wanted: one tint and no hatching");
+    assert_eq!(colours(100, 160).len(), 2, "too deep: a tint and its hatching");
+    assert!(colours(100, 160).is_disjoint(&colours(700, 1000)));
+    // Odd ones are drawn all the same.
+    let odd = CloseUp::default();
+    let empty = sheet::SpotPicture { close: &odd, line: None, ..picture };
+    assert!(sheet::spot(&fixture.intent, &empty).starts_with(b"\x89PNG"));
+    let off = Spot { at: Point::new(-1e6, f64::MAX / 4.0), words: "w".repeat(300), height: None, ..spot.clone() };
+    assert!(sheet::spot(&fixture.intent, &sheet::SpotPicture { spot: &off, ..picture }).starts_with(b"\x89PNG"));
+}
