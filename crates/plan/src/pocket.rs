@@ -1,7 +1,7 @@
 //! Nested pockets: each connected region with one floor, starting at the floor above it.
 
-use crate::{Tool, cleared};
-use plane::{Point, SegmentIndex};
+use crate::{Tool, cleared, grow};
+use plane::Point;
 use plate::Intent;
 use reach::Rings;
 
@@ -55,24 +55,7 @@ impl Pocket {
 
     /// The point furthest from the edge and the width there, mm.
     pub(crate) fn widest(&self) -> (Point, f64) {
-        let bounds = self.region.bounds();
-        let index =
-            SegmentIndex::of_contours(self.region.points().map(plane::Contour::polygon).collect::<Vec<_>>().iter());
-        let mut best = (bounds.centre(), 0.0);
-        let (columns, rows) = (120, 120);
-        for i in 0..=columns {
-            for j in 0..=rows {
-                let share = Point::new(f64::from(i) / f64::from(columns), f64::from(j) / f64::from(rows));
-                let p = bounds.min + Point::new(bounds.width() * share.x, bounds.height() * share.y);
-                if self.region.contains(p) {
-                    let width = index.nearest(p).map_or(0.0, |n| 2.0 * n.distance);
-                    if width > best.1 {
-                        best = (p, width);
-                    }
-                }
-            }
-        }
-        best
+        grow::widest(&self.region.region()).map_or((self.region.bounds().centre(), 0.0), |(p, room)| (p, 2.0 * room))
     }
 }
 
@@ -90,6 +73,8 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
             intent.areas.iter().zip(&joining).filter(|(a, _)| a.floor.to_mm() <= floor).map(|(_, j)| j).collect();
         let together = joined_areas(&at_or_below);
         for region in together.parts() {
+            // Lines and arcs from here on.
+            let region = Rings::of(&region.region());
             let here = |i: &usize| {
                 let area = &intent.areas[*i];
                 cleared(area) && area.floor.to_mm() == floor && areas[*i].and(&region).area() > 1e-6
@@ -98,7 +83,8 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
             if named.is_empty() {
                 continue;
             }
-            let inside = |p: &Pocket| region.minus(&p.region).area() < 1e-4 * region.area().min(1.0);
+            let holds = |p: &Pocket| p.region.bounds().grown(0.01).contains(region.bounds().centre());
+            let inside = |p: &Pocket| holds(p) && region.minus(&p.region).area() < 1e-4 * region.area().min(1.0);
             let parent = pockets.iter().rposition(inside);
             let around = parent.map_or_else(Vec::new, |i| {
                 let mut around = pockets[i].around.clone();

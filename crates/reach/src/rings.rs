@@ -6,6 +6,8 @@ use clipper2_rust::engine::ClipType;
 use clipper2_rust::engine_public::{Clipper64, PolyTree64};
 use clipper2_rust::offset::{EndType, JoinType};
 use clipper2_rust::{inflate_paths_64, poly_tree_to_faces64, simplify_paths};
+use std::sync::OnceLock;
+
 use plane::{Bounds, Contour, FIT, FLATTEN, Point, Region, Shape, fit_closed};
 
 /// Nanometres in a millimetre.
@@ -13,13 +15,14 @@ const NM: f64 = 1e6;
 /// Rings with less area than this are rounding, mm².
 const DUST: f64 = 1e-7;
 
-/// A region as rings of straight edges: outer ones counter-clockwise, holes clockwise, disjoint.
+/// A region, of lines and arcs as long as all it was made from had them, else of straight edges. Rings in straight edges
+/// are made when they are asked for: outer ones counter-clockwise, holes clockwise, disjoint.
 #[derive(Debug, Clone, Default)]
 pub struct Rings {
-    paths: Paths64,
-    /// The lines and arcs that the rings were flattened from, as long as nothing but offsets was done to them: offsets are
-    /// then made by arcs.
+    /// The lines and arcs; everything is then done by arcs.
     exact: Option<Region>,
+    /// The straight edges: set where there is nothing exact, else made from it when needed.
+    paths: OnceLock<Paths64>,
 }
 
 /// What of a closed ring lies inside a zone.
@@ -32,9 +35,13 @@ pub enum Clipped {
 }
 
 impl Rings {
-    /// A region's contours, flattened.
+    /// A region, its lines and arcs kept.
     pub fn of(region: &Region) -> Self {
-        Self { exact: Some(region.clone()), ..Self::of_points(region.contours().map(|c| c.flatten(FLATTEN))) }
+        Self::exactly(region.clone())
+    }
+
+    fn exactly(region: Region) -> Self {
+        Self { exact: Some(region), paths: OnceLock::new() }
     }
 
     /// Rings from points, oriented as given.
@@ -44,46 +51,61 @@ impl Rings {
 
     /// Disjoint parts put together.
     pub fn of_parts<'a>(parts: impl IntoIterator<Item = &'a Self>) -> Self {
-        Self::of_paths(parts.into_iter().flat_map(|p| p.paths.iter().cloned()).collect())
+        let parts: Vec<&Self> = parts.into_iter().collect();
+        if parts.iter().all(|p| p.exact.is_some()) {
+            let shapes = parts.iter().filter_map(|p| p.exact.as_ref()).flat_map(|r| r.shapes.iter().cloned());
+            return Self::exactly(Region { shapes: shapes.collect() });
+        }
+        Self::of_paths(parts.into_iter().flat_map(|p| p.paths().iter().cloned()).collect())
     }
 
     fn of_paths(paths: Paths64) -> Self {
-        Self { paths, exact: None }
+        Self { paths: OnceLock::from(paths), exact: None }
+    }
+
+    fn paths(&self) -> &Paths64 {
+        self.paths.get_or_init(|| {
+            let contours = self.exact.iter().flat_map(Region::contours);
+            contours.map(|c| to_path(&c.flatten(FLATTEN))).filter(|p| p.len() > 2).collect()
+        })
     }
 
     /// An upright rectangle.
     pub fn rectangle(bounds: Bounds) -> Self {
-        Self::of_points([Contour::rectangle(bounds).flatten(FLATTEN)])
+        Self::exactly(Region::solid(Contour::rectangle(bounds)))
     }
 
     /// Whether there is nothing in it.
     pub fn is_empty(&self) -> bool {
-        self.paths.is_empty()
+        self.exact.as_ref().map_or_else(|| self.paths().is_empty(), Region::is_empty)
     }
 
     /// Area, mm².
     pub fn area(&self) -> f64 {
-        self.paths.iter().map(area_of).sum()
+        self.exact.as_ref().map_or_else(|| self.paths().iter().map(area_of).sum(), Region::area)
     }
 
     /// Length of all rings, mm.
     pub fn length(&self) -> f64 {
-        self.points().map(|r| ring_length(&r)).sum()
+        self.exact.as_ref().map_or_else(|| self.points().map(|r| ring_length(&r)).sum(), Region::length)
     }
 
     /// The box around it.
     pub fn bounds(&self) -> Bounds {
-        Bounds::of(self.paths.iter().flatten().map(to_point))
+        self.exact.as_ref().map_or_else(|| Bounds::of(self.paths().iter().flatten().map(to_point)), Region::bounds)
     }
 
     /// Each ring's points, first not repeated.
     pub fn points(&self) -> impl Iterator<Item = Vec<Point>> + '_ {
-        self.paths.iter().map(|p| p.iter().map(to_point).collect())
+        self.paths().iter().map(|p| p.iter().map(to_point).collect())
     }
 
     /// Whether a point is inside (even-odd over all rings).
     pub fn contains(&self, p: Point) -> bool {
-        self.paths.iter().fold(false, |inside, ring| inside != crossed_oddly(ring, p))
+        if let Some(exact) = &self.exact {
+            return exact.contains(p);
+        }
+        self.paths().iter().fold(false, |inside, ring| inside != crossed_oddly(ring, p))
     }
 
     /// What lies further than `r` mm from the edge: where a centre may go. By arcs as long as the rings are a region's own or
@@ -100,23 +122,23 @@ impl Rings {
     }
 
     fn by_arcs(&self, make: fn(&Region, f64) -> Result<Region, crate::OffsetFault>, r: f64) -> Option<Self> {
-        Some(Self::of(&make(self.exact.as_ref()?, r).ok()?).without_dust())
+        Some(Self::exactly(make(self.exact.as_ref()?, r).ok()?).without_dust())
     }
 
     /// All points within about `r` mm of it: rounded corners may be `tolerance` mm off.
     #[must_use]
     pub fn outset_within(&self, r: f64, tolerance: f64) -> Self {
-        self.offset(r, tolerance)
+        self.by_arcs(crate::try_outset, r).unwrap_or_else(|| self.offset(r, tolerance))
     }
 
     /// [`Self::inset`] whose rounded corners may be `tolerance` mm off.
     #[must_use]
     pub fn inset_within(&self, r: f64, tolerance: f64) -> Self {
-        self.offset(-r, tolerance)
+        self.by_arcs(crate::try_inset, r).unwrap_or_else(|| self.offset(-r, tolerance))
     }
 
     fn offset(&self, by: f64, tolerance: f64) -> Self {
-        let points = || self.paths.iter().flatten();
+        let points = || self.paths().iter().flatten();
         let (Some(low), Some(high)) = (points().map(|p| p.y).min(), points().map(|p| p.y).max()) else {
             return Self::default();
         };
@@ -132,7 +154,7 @@ impl Rings {
         let reach = (by.abs() * NM).min(1e17) as i64 + 1;
         let (side, from) = (3 * reach + 1000, high - middle.y + 4 * reach + 1000);
         let ours = [(0, from), (side, from), (side, from + side), (0, from + side)].map(|(x, y)| Point64::new(x, y));
-        let mut paths: Paths64 = self.paths.iter().map(|p| moved(p, -1)).collect();
+        let mut paths: Paths64 = self.paths().iter().map(|p| moved(p, -1)).collect();
         paths.push(ours.to_vec());
         let paths = inflate_paths_64(&paths, by * NM, JoinType::Round, EndType::Polygon, 2.0, tolerance * NM);
         let below = from - 2 * reach;
@@ -148,72 +170,82 @@ impl Rings {
 
     /// Without parts and holes of less than `area` mm².
     #[must_use]
-    pub fn without_specks(mut self, area: f64) -> Self {
-        self.keep(|p| area_of(p).abs() >= area);
-        self
+    pub fn without_specks(self, area: f64) -> Self {
+        self.keep(|p| area_of(p).abs() >= area, |c| c.area().abs() >= area)
     }
 
     /// Without parts and holes whose mean width (twice the area over the length) is less than `width` mm.
     #[must_use]
-    pub fn without_slivers(mut self, width: f64) -> Self {
+    pub fn without_slivers(self, width: f64) -> Self {
         let length = |p: &Path64| ring_length(&p.iter().map(to_point).collect::<Vec<_>>());
-        self.keep(|p| 2.0 * area_of(p).abs() >= width * length(p));
-        self
+        self.keep(|p| 2.0 * area_of(p).abs() >= width * length(p), |c| 2.0 * c.area().abs() >= width * c.length())
     }
 
-    /// Fewer points, none moved by more than about `tolerance` mm.
+    /// Fewer points, none moved by more than about `tolerance` mm; lines and arcs stay as they are.
     #[must_use]
     pub fn simplified(&self, tolerance: f64) -> Self {
-        Self::of_paths(simplify_paths(&self.paths, tolerance * NM, true)).without_dust()
+        if self.exact.is_some() {
+            return self.clone();
+        }
+        Self::of_paths(simplify_paths(self.paths(), tolerance * NM, true)).without_dust()
     }
 
     /// What is in either.
     #[must_use]
     pub fn union(&self, other: &Self) -> Self {
-        self.combine(other, ClipType::Union)
+        self.combine(other, ClipType::Union, |a, b| plane::arcs::union([a, b]))
     }
 
     /// What is in this and not in the other.
     #[must_use]
     pub fn minus(&self, other: &Self) -> Self {
-        if other.is_empty() { self.clone() } else { self.combine(other, ClipType::Difference) }
+        if other.is_empty() { self.clone() } else { self.combine(other, ClipType::Difference, plane::arcs::difference) }
     }
 
     /// What is in both.
     #[must_use]
     pub fn and(&self, other: &Self) -> Self {
-        self.combine(other, ClipType::Intersection)
+        self.combine(other, ClipType::Intersection, plane::arcs::intersection)
     }
 
-    fn combine(&self, other: &Self, how: ClipType) -> Self {
+    fn combine(&self, other: &Self, how: ClipType, by_arcs: fn(&Region, &Region) -> Region) -> Self {
+        if let (Some(a), Some(b)) = (&self.exact, &other.exact) {
+            return Self::exactly(by_arcs(a, b)).without_dust();
+        }
         let mut clipper = Clipper64::new();
-        clipper.add_subject(&self.paths);
-        clipper.add_clip(&other.paths);
+        clipper.add_subject(self.paths());
+        clipper.add_clip(other.paths());
         let mut paths = Paths64::new();
         clipper.execute(how, FillRule::NonZero, &mut paths, None);
         Self::of_paths(paths).without_dust()
     }
 
-    fn without_dust(mut self) -> Self {
-        self.keep(|p| area_of(p).abs() > DUST);
-        self
+    fn without_dust(self) -> Self {
+        self.keep(|p| area_of(p).abs() > DUST, |c| c.area().abs() > DUST)
     }
 
-    fn keep(&mut self, wanted: impl Fn(&Path64) -> bool) {
-        let before = self.paths.len();
-        self.paths.retain(wanted);
-        if self.paths.len() != before {
-            self.exact = None;
+    fn keep(self, path: impl Fn(&Path64) -> bool, contour: impl Fn(&Contour) -> bool) -> Self {
+        match self.exact {
+            Some(mut region) => {
+                region.shapes.retain(|s| contour(&s.outer));
+                region.shapes.iter_mut().for_each(|s| s.holes.retain(&contour));
+                Self::exactly(region)
+            }
+            None => {
+                let mut paths = self.paths.into_inner().unwrap_or_default();
+                paths.retain(path);
+                Self::of_paths(paths)
+            }
         }
     }
 
     /// Its connected parts, each an outer ring with its holes.
     pub fn parts(&self) -> Vec<Self> {
         if let Some(exact) = &self.exact {
-            return exact.clone().split().iter().map(Self::of).filter(|p| p.area() > DUST).collect();
+            return exact.clone().split().into_iter().map(Self::exactly).filter(|p| p.area() > DUST).collect();
         }
         let mut clipper = Clipper64::new();
-        clipper.add_subject(&self.paths);
+        clipper.add_subject(self.paths());
         let mut tree = PolyTree64::new();
         let mut open = Paths64::new();
         clipper.execute_tree(ClipType::Union, FillRule::NonZero, &mut tree, &mut open);
@@ -229,7 +261,7 @@ impl Rings {
         open.push(to_unit(first));
         let mut clipper = Clipper64::new();
         clipper.add_open_subject(&vec![open]);
-        clipper.add_clip(&self.paths);
+        clipper.add_clip(self.paths());
         let (mut closed, mut runs) = (Paths64::new(), Paths64::new());
         clipper.execute(ClipType::Intersection, FillRule::NonZero, &mut closed, Some(&mut runs));
         let mut runs: Vec<Vec<Point>> = runs.iter().map(|p| p.iter().map(to_point).collect()).collect();
