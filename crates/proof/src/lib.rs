@@ -34,6 +34,7 @@ mod profile;
 mod relief;
 mod report;
 mod rows;
+mod spans;
 mod stages;
 mod survey;
 mod tabs;
