@@ -115,21 +115,30 @@ impl Tally {
     }
 
     pub(crate) fn add(&mut self, found: Found) {
-        let key = (found.stage, found.kind.id, found.group.clone());
-        match self.groups.get_mut(&key) {
-            None => {
-                self.groups.insert(key, Group { count: found.count, first: found.line, worst: found });
-            }
-            Some(group) => {
-                group.count += found.count;
-                group.first = match (group.first, found.line) {
-                    (Some(a), Some(b)) => Some(a.min(b)),
-                    (a, b) => a.or(b),
-                };
-                if found.amount > group.worst.amount {
-                    group.worst = found;
-                }
-            }
+        self.group(Group { count: found.count, first: found.line, worst: found });
+    }
+
+    /// Adds what another one has, as if it came after.
+    pub(crate) fn join(&mut self, other: Self) {
+        self.passed.extend(other.passed);
+        for group in other.groups.into_values() {
+            self.group(group);
+        }
+    }
+
+    fn group(&mut self, more: Group) {
+        let key = (more.worst.stage, more.worst.kind.id, more.worst.group.clone());
+        let Some(group) = self.groups.get_mut(&key) else {
+            self.groups.insert(key, more);
+            return;
+        };
+        group.count += more.count;
+        group.first = match (group.first, more.first) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        };
+        if more.worst.amount > group.worst.amount {
+            group.worst = more.worst;
         }
     }
 
