@@ -35,7 +35,7 @@ pub fn prove(
     settings: &Settings,
     watch: &dyn Watch,
 ) -> Option<Proof> {
-    let programs: Vec<Program> = texts.iter().map(|t| read::read(t.file, t.bytes)).collect();
+    let programs: Vec<Program> = texts.par_iter().map(|t| read::read(t.file, t.bytes)).collect();
     let named: Vec<(Option<u32>, bool)> = texts.iter().map(|t| (t.cutter, t.cutting)).collect();
     prove_read(shop, intent, &programs, &named, settings, watch)
 }

@@ -637,35 +637,21 @@ impl Tile {
         mut lower: impl FnMut(usize, &mut [f32], &mut Lowered),
     ) {
         let mut block = self.blocks.all[list][k];
-        // Of a ramp's block only the middle was counted so far.
-        let mut owed = 0.0;
-        if block.parts == NONE {
-            let mut cells = [block.low; BLOCK * BLOCK];
-            if !block.is_settled() {
-                for r in 0..part.height {
-                    self.ramp_along(&block, part.column, part.row + r, &mut cells[r * BLOCK..][..part.width]);
-                }
-                block.ramp = NONE;
-                if part.cells() == BLOCK * BLOCK {
-                    let middle = self.mean(list, k, around(self.extent(part)).0);
-                    owed = cells.iter().map(|&c| f64::from(middle - c)).sum();
-                }
+        // Cells are only kept where something was done to them.
+        let mut fresh = [block.low; BLOCK * BLOCK];
+        if block.parts == NONE && !block.is_settled() {
+            for r in 0..part.height {
+                self.ramp_along(&block, part.column, part.row + r, &mut fresh[r * BLOCK..][..part.width]);
             }
-            block.parts = self.cells.take(cells);
         }
-        let frame = self.frame();
-        let cells = &mut self.cells.all[block.parts as usize];
+        let before = fresh;
+        let cells = if block.parts == NONE { &mut fresh } else { &mut self.cells.all[block.parts as usize] };
         let mut lowered = Lowered { greatest: removed.greatest, ..Lowered::default() };
         for r in 0..part.height {
             lower(part.row + r, &mut cells[r * BLOCK..r * BLOCK + part.width], &mut lowered);
         }
-        if lowered.sum > 0.0 {
-            removed.sum += lowered.sum + owed;
-            removed.touched += f64::from(lowered.touched);
-            removed.deep += f64::from(lowered.deep);
-            if lowered.greatest > removed.greatest {
-                (removed.greatest, removed.at) = (lowered.greatest, frame.centre(lowered.at.0, lowered.at.1));
-            }
+        if lowered.sum <= 0.0 {
+            return;
         }
         let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
         for r in 0..part.height {
@@ -674,10 +660,26 @@ impl Tile {
                 high = if cell > high { cell } else { high };
             }
         }
+        removed.sum += lowered.sum;
+        removed.touched += f64::from(lowered.touched);
+        removed.deep += f64::from(lowered.deep);
+        if lowered.greatest > removed.greatest {
+            (removed.greatest, removed.at) = (lowered.greatest, self.centre(lowered.at.0, lowered.at.1));
+        }
+        if block.ramp != NONE && part.cells() == BLOCK * BLOCK {
+            // Of a ramp's block only the middle was counted so far.
+            let middle = self.mean(list, k, around(self.extent(part)).0);
+            removed.sum += before.iter().map(|&c| f64::from(middle - c)).sum::<f64>();
+        }
+        block.ramp = NONE;
         (block.low, block.high) = (low, high);
         if low == high {
-            self.cells.free.push(block.parts);
+            if block.parts != NONE {
+                self.cells.free.push(block.parts);
+            }
             block.parts = NONE;
+        } else if block.parts == NONE {
+            block.parts = self.cells.take(fresh);
         }
         self.blocks.all[list][k] = block;
     }
