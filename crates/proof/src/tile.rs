@@ -3,8 +3,8 @@
 //! A tile is laid out in patches of 64 x 64 cells, a patch in blocks of 8 x 8. A patch or block that lies at one height
 //! keeps only that; a sweep that covers it settles it without a visit to its cells, and one that doesn't go below its
 //! highest cell passes it by; a block that a ramp covers keeps the ramp until somebody asks for its cells. So floors cost
-//! next to nothing and what is worked on cell by cell are the edges of sweeps. The heights are those that visiting every
-//! cell would give.
+//! next to nothing and what is worked on are the edges of sweeps: of flat edges in stretches of rows, laid out once for a
+//! leg ([`Spans`]), of others cell by cell. The heights are those that visiting every cell would give.
 
 use crate::leg::{Leg, Ramp, Run, Sweep};
 use crate::profile::Profile;
