@@ -187,11 +187,11 @@ impl<'a> Paths<'a> {
             let cross = (height - z0) / (z1 - z0);
             if z1 < z0 { from = cross.min(until) } else { to = cross.min(until) }
         }
-        let path = if from > 0.0 || to < 1.0 { leg.path.piece(from, to) } else { leg.path };
         // Edges that aren't upright: the least that the stretch has freed.
         let highest = (z0 + (z1 - z0) * from).max(z0 + (z1 - z0) * to);
         let reach = tooling.profile.radius_at((height - highest).max(0.0)) - NEAR;
         if reach > 0.0 && leg.distance(front.p) < reach + front.radius {
+            let path = if from > 0.0 || to < 1.0 { leg.path.piece(from, to) } else { leg.path };
             front.free_beside(&path, reach, free);
         }
     }

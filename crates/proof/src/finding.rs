@@ -114,15 +114,16 @@ impl Group {
         Self { count: found.count, first: found.line, places, worst: found }
     }
 
-    fn add(&mut self, found: Found) {
-        self.count += found.count;
-        self.first = match (self.first, found.line) {
+    /// Takes in another group, as if it came after.
+    fn join(&mut self, more: Self) {
+        self.count += more.count;
+        self.first = match (self.first, more.first) {
             (Some(a), Some(b)) => Some(a.min(b)),
             (a, b) => a.or(b),
         };
-        self.rank(&found);
-        if found.amount > self.worst.amount {
-            self.worst = found;
+        more.places.iter().for_each(|place| self.rank(place));
+        if more.worst.amount > self.worst.amount {
+            self.worst = more.worst;
         }
     }
 
@@ -162,12 +163,24 @@ impl Tally {
     }
 
     pub(crate) fn add(&mut self, found: Found) {
-        let key = (found.stage, found.kind.id, found.group.clone());
+        self.group(Group::of(found));
+    }
+
+    /// Adds what another one has, as if it came after.
+    pub(crate) fn join(&mut self, other: Self) {
+        self.passed.extend(other.passed);
+        for group in other.groups.into_values() {
+            self.group(group);
+        }
+    }
+
+    fn group(&mut self, more: Group) {
+        let key = (more.worst.stage, more.worst.kind.id, more.worst.group.clone());
         match self.groups.get_mut(&key) {
             None => {
-                self.groups.insert(key, Group::of(found));
+                self.groups.insert(key, more);
             }
-            Some(group) => group.add(found),
+            Some(group) => group.join(more),
         }
     }
 

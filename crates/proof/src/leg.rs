@@ -149,33 +149,76 @@ impl Ramp {
         if !self.sweep.covers(p) {
             return None;
         }
-        // The farthest place down the slope from which the edge still covers the point.
-        let way = match self.path {
+        Some(self.within(p))
+    }
+
+    /// The lowest height over the cells of a grid's row from a column on, all within the shape swept, but not within the
+    /// reach of its low end.
+    pub(crate) fn beyond_end(&self, y: f64, column: usize, pitch: f64, heights: &mut [f32]) {
+        // The kind of path is told once for all of them.
+        let at = |c: usize| Point::new((f64::from(column as i32 + c as i32) + 0.5) * pitch, y);
+        match self.path {
             Segment::Line { a, .. } => {
-                let to = p - a;
-                let at = to.dot(self.unit);
-                let half = (self.square - (to.dot(to) - at * at)).max(0.0).sqrt();
-                if self.slope < 0.0 { at + half } else { at - half }
+                for (c, height) in heights.iter_mut().enumerate() {
+                    *height = self.at(self.way_on_line(at(c), a)) as f32;
+                }
             }
             Segment::Arc { centre, radius, sweep, .. } => {
-                // Where the circle about the point crosses the arc on its way down.
-                let to = p - centre;
-                let d = to.dot(to);
-                if d <= 0.0 {
-                    return Some(self.lowest);
+                for (c, height) in heights.iter_mut().enumerate() {
+                    *height = self.at(self.way_on_arc(at(c), centre, radius, sweep)) as f32;
                 }
-                let share = 0.5 * (d + radius * radius - self.square) / d;
-                let aside = (radius * radius / d - share * share).max(0.0).sqrt();
-                let turn = sweep.signum();
-                let side = if self.slope < 0.0 { turn } else { -turn };
-                let crossing = to * share + to.left() * (aside * side);
-                // Both lie on the circle; a leg turns by a quarter at most, so that its ends are an eighth from its middle.
-                let middle = self.unit;
-                let tangent = middle.cross(crossing) * turn / (radius * radius + middle.dot(crossing));
-                0.5 * self.span + 2.0 * small_angle(tangent)
             }
-        };
-        Some(self.start + self.slope * way.clamp(0.0, self.span))
+        }
+    }
+
+    /// The lowest height over the cells of a grid's row from a column on, all within the shape swept.
+    pub(crate) fn along(&self, y: f64, column: usize, pitch: f64, heights: &mut [f32]) {
+        self.beyond_end(y, column, pitch, heights);
+        let up = y - self.low_end.y;
+        for (c, height) in heights.iter_mut().enumerate() {
+            let aside = (f64::from(column as i32 + c as i32) + 0.5) * pitch - self.low_end.x;
+            *height = if aside * aside + up * up <= self.square { self.lowest as f32 } else { *height };
+        }
+    }
+
+    /// The lowest height over a point within the shape swept, but not within the reach of its low end.
+    fn within(&self, p: Point) -> f64 {
+        self.at(match self.path {
+            Segment::Line { a, .. } => self.way_on_line(p, a),
+            Segment::Arc { centre, radius, sweep, .. } => self.way_on_arc(p, centre, radius, sweep),
+        })
+    }
+
+    #[inline]
+    fn at(&self, way: f64) -> f64 {
+        self.start + self.slope * way.max(0.0).min(self.span)
+    }
+
+    /// The farthest place down the slope from which the edge still covers a point.
+    #[inline]
+    fn way_on_line(&self, p: Point, a: Point) -> f64 {
+        let to = p - a;
+        let at = to.dot(self.unit);
+        let half = (self.square - (to.dot(to) - at * at)).max(0.0).sqrt();
+        if self.slope < 0.0 { at + half } else { at - half }
+    }
+
+    /// The same on an arc: where the circle about the point crosses it on its way down.
+    #[inline]
+    fn way_on_arc(&self, p: Point, centre: Point, radius: f64, sweep: f64) -> f64 {
+        let to = p - centre;
+        let d = to.dot(to);
+        let share = 0.5 * (d + radius * radius - self.square) / d;
+        let aside = (radius * radius / d - share * share).max(0.0).sqrt();
+        let turn = sweep.signum();
+        let side = if self.slope < 0.0 { turn } else { -turn };
+        let crossing = to * share + to.left() * (aside * side);
+        // Both lie on the circle; a leg turns by a quarter at most, so that its ends are an eighth from its middle.
+        let middle = self.unit;
+        let tangent = middle.cross(crossing) * turn / (radius * radius + middle.dot(crossing));
+        let way = 0.5 * self.span + 2.0 * small_angle(tangent);
+        // At the very centre all of the arc is as near.
+        if d > 0.0 { way } else { self.span * f64::from(u8::from(self.slope < 0.0)) }
     }
 }
 

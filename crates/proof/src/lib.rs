@@ -38,6 +38,7 @@ mod relief;
 mod report;
 mod rows;
 mod size;
+mod spans;
 mod stages;
 mod survey;
 mod tabs;

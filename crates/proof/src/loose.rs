@@ -90,12 +90,10 @@ impl Pieces {
 
     /// Finds every piece that comes loose.
     pub(crate) fn judge(&self, wanted: &Wanted, legs: &[Leg], tooling: &[Option<Tooling>], tally: &mut Tally) {
-        let mut order: Vec<u32> =
-            (0..self.deaths.len() as u32).filter(|&i| self.deaths[i as usize] != u32::MAX).collect();
+        let order = self.order(legs.len());
         if order.is_empty() {
             return;
         }
-        order.sort_by_key(|&i| std::cmp::Reverse(self.deaths[i as usize]));
         let mut forest = Forest::new(self.held(wanted));
         self.join_standing(&mut forest);
         let mut at = 0;
@@ -109,6 +107,26 @@ impl Pieces {
             }
             at = end;
         }
+    }
+
+    /// Samples that are cut through, those of the last leg first: counted by leg, then laid out.
+    fn order(&self, legs: usize) -> Vec<u32> {
+        let cut = || self.deaths.iter().enumerate().filter(|d| *d.1 != u32::MAX);
+        let mut next = vec![0u32; legs + 1];
+        for (_, &death) in cut() {
+            next[(death as usize).min(legs)] += 1;
+        }
+        let mut sum = 0;
+        for next in next.iter_mut().rev() {
+            sum += std::mem::replace(next, sum);
+        }
+        let mut order = vec![0; sum as usize];
+        for (i, &death) in cut() {
+            let next = &mut next[(death as usize).min(legs)];
+            order[*next as usize] = i as u32;
+            *next += 1;
+        }
+        order
     }
 
     /// Joins what stands to the end: row by row in runs, each with those of the row before that it touches.

@@ -35,7 +35,7 @@ pub fn prove(
     settings: &Settings,
     watch: &dyn Watch,
 ) -> Option<Proof> {
-    let programs: Vec<Program> = texts.iter().map(|t| read::read(t.file, t.bytes)).collect();
+    let programs: Vec<Program> = texts.par_iter().map(|t| read::read(t.file, t.bytes)).collect();
     let named: Vec<(Option<u32>, bool)> = texts.iter().map(|t| (t.cutter, t.cutting)).collect();
     prove_read(shop, intent, &programs, &named, settings, watch)
 }
@@ -72,30 +72,20 @@ pub fn prove_read(
     let work = Work { grid, face_high: wanted.face_high, through: through(&wanted), legs: &legs, tooling: &tooling };
     let cuts = work.cut(|tile| judge.tile(tile), watch)?;
 
-    let near = Near::new(&legs, &tooling, wanted.size, wanted.face_high);
-    let probed = probe(&wanted, &access, &near, whole);
+    let after = After { shop, wanted: &wanted, access: &access, stages: &stages, legs: &legs, tooling: &tooling };
+    let (walls, (judged, loose)) =
+        rayon::join(|| after.walls(whole), || rayon::join(|| after.loads(&grid, &cuts), || after.pieces(&grid, &cuts)));
     if watch.stopped() {
         return None;
     }
     watch.progress(0.9);
-    let touches = join_touches(cuts.iter().map(|c| &c.touches), legs.len());
-    let reliefs = reliefs(&grid, &cuts, stages.len());
-    let paths = Paths::new(&legs, &tooling, wanted.size, wanted.face_high);
-    let mut proofs = Vec::new();
-    let mut first_leg = 0;
-    for (stage, relief) in stages.iter().zip(reliefs.iter()) {
-        let end = first_leg + stage.course.legs.len();
-        let model = Model { pitch: grid.pitch, paths: &paths, first_leg };
-        proofs.push(stage.judge(shop, intent, &touches[first_leg..end], relief.clone(), &model, &mut tally));
-        first_leg = end;
-    }
     let faults = join_faults(cuts.iter().map(|c| &c.judged));
-    report_faults(&wanted, &near, &faults, &mut tally);
-    report_probes(&wanted, &probed, &mut tally);
-    if whole {
-        tabs::judge(&wanted, &near, &legs, &tooling, &mut tally);
-    }
-    Pieces::new(&grid, &cuts).judge(&wanted, &legs, &tooling, &mut tally);
+    tally.join(judged.tally);
+    report_faults(&wanted, &walls.near, &faults, &mut tally);
+    report_probes(&wanted, &walls.probed, &mut tally);
+    tally.join(walls.tally);
+    tally.join(loose);
+    let probed = walls.probed;
     wrong_layers(&wanted, &faults, whole, &mut tally);
     let runs: Vec<HandRun> = cuts.iter().flat_map(|c| c.judged.hand.iter().copied()).collect();
     let hand_work = hand::spots(&wanted, &access, &grid, &runs, &probed.hand, &mut tally);
@@ -107,7 +97,8 @@ pub fn prove_read(
     let (findings, spots) = tally.close(programs);
     Some(Proof {
         verdict: verdict(&findings),
-        stages: proofs,
+        relief: judged.proofs.last().map(|s| s.relief.clone()).unwrap_or_default(),
+        stages: judged.proofs,
         findings,
         hand_work,
         walls: probed.figures,
@@ -117,7 +108,6 @@ pub fn prove_read(
         cells: (grid.columns * grid.rows) as u64,
         spots,
         pitch_why: String::new(),
-        relief: reliefs.last().cloned().unwrap_or_default(),
     })
 }
 
@@ -139,6 +129,68 @@ fn through(wanted: &Wanted) -> f64 {
         _ => SKIN,
     };
     wanted.underside + skin.clamp(0.0, SKIN)
+}
+
+/// What is judged when everything is cut: three tasks that need nothing of each other.
+struct After<'a> {
+    shop: &'a Shop,
+    wanted: &'a Wanted<'a>,
+    access: &'a Access<'a>,
+    stages: &'a [Stage<'a>],
+    legs: &'a [Leg],
+    tooling: &'a [Option<Tooling>],
+}
+
+/// Walls and tabs.
+struct Walls<'a> {
+    near: Near<'a>,
+    probed: Probed,
+    tally: Tally,
+}
+
+/// Programs by what their legs ask of the cutter.
+struct Judged {
+    proofs: Vec<StageProof>,
+    tally: Tally,
+}
+
+impl<'a> After<'a> {
+    fn walls(&self, whole: bool) -> Walls<'a> {
+        let near = Near::new(self.legs, self.tooling, self.wanted.size, self.wanted.face_high);
+        let probed = probe(self.wanted, self.access, &near, whole);
+        let mut tally = Tally::default();
+        if whole {
+            tabs::judge(self.wanted, &near, self.legs, self.tooling, &mut tally);
+        }
+        Walls { near, probed, tally }
+    }
+
+    fn loads<J: Sync>(&self, grid: &Grid, cuts: &[Cut<J>]) -> Judged {
+        let touches = join_touches(cuts.iter().map(|c| &c.touches), self.legs.len());
+        let paths = Paths::new(self.legs, self.tooling, self.wanted.size, self.wanted.face_high);
+        let (mut proofs, mut tally) = (Vec::new(), Tally::default());
+        let mut first_leg = 0;
+        for (stage, relief) in self.stages.iter().zip(reliefs(grid, cuts, self.stages.len())) {
+            let end = first_leg + stage.course.legs.len();
+            let model = Model { pitch: grid.pitch, paths: &paths, first_leg };
+            proofs.push(stage.judge(
+                self.shop,
+                self.wanted.intent,
+                &touches[first_leg..end],
+                relief,
+                &model,
+                &mut tally,
+            ));
+            first_leg = end;
+        }
+        Judged { proofs, tally }
+    }
+
+    fn pieces<J>(&self, grid: &Grid, cuts: &[Cut<J>]) -> Tally {
+        let mut tally = Tally::default();
+        Pieces::new(grid, cuts).judge(self.wanted, self.legs, self.tooling, &mut tally);
+        tally
+    }
 }
 
 /// What a program's legs are judged in.
@@ -268,28 +320,20 @@ pub(crate) fn reliefs<J: Sync>(grid: &Grid, cuts: &[Cut<J>], stages: usize) -> V
     let (columns, rows) = grid.coarser(grid.picture);
     let (across, _) = grid.tiles();
     let side = grid.tile / grid.picture;
-    let mut maps = vec![
-        HeightMap {
-            pitch: grid.pitch * grid.picture as f64,
-            origin: plane::Point::default(),
-            columns,
-            rows,
-            heights: vec![0.0; columns * rows],
-        };
-        stages
-    ];
-    maps.par_iter_mut().enumerate().for_each(|(stage, map)| {
+    let map = |stage: usize| {
+        let mut heights = vec![0.0; columns * rows];
         for (tile, cut) in cuts.iter().enumerate() {
             let (column, row) = (tile % across * side, tile / across * side);
             let width = side.min(columns - column);
             let Some(samples) = cut.reliefs.get(stage) else { continue };
             for (r, line) in samples.chunks(width).enumerate() {
                 let at = (row + r) * columns + column;
-                map.heights[at..at + width].copy_from_slice(line);
+                heights[at..at + width].copy_from_slice(line);
             }
         }
-    });
-    maps
+        HeightMap { pitch: grid.pitch * grid.picture as f64, origin: plane::Point::default(), columns, rows, heights }
+    };
+    (0..stages).into_par_iter().map(map).collect()
 }
 
 fn report_faults(wanted: &Wanted, near: &Near, faults: &BTreeMap<(Class, Wrong), Fault>, tally: &mut Tally) {

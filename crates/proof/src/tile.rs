@@ -3,12 +3,14 @@
 //! A tile is laid out in patches of 64 x 64 cells, a patch in blocks of 8 x 8. A patch or block that lies at one height
 //! keeps only that; a sweep that covers it settles it without a visit to its cells, and one that doesn't go below its
 //! highest cell passes it by; a block that a ramp covers keeps the ramp until somebody asks for its cells. So floors cost
-//! next to nothing and what is worked on cell by cell are the edges of sweeps. The heights are those that visiting every
-//! cell would give.
+//! next to nothing and what is worked on are the edges of sweeps: of flat edges in stretches of rows, laid out once for a
+//! leg ([`Spans`]), of others cell by cell. The heights are those that visiting every cell would give.
 
-use crate::leg::{Leg, Ramp, Run};
+use crate::leg::{Leg, Ramp, Run, Sweep};
 use crate::profile::Profile;
-use plane::{Bounds, Point};
+use crate::spans::{Common, Frame, Spans};
+use plane::{Bounds, Point, Segment};
+use std::ops::Range;
 
 /// Less than this is the grid's and the text's rounding, mm: half of it is a program's third decimal.
 pub(crate) const TOUCH: f64 = 0.002;
@@ -70,6 +72,52 @@ impl Removed {
     }
 }
 
+/// What was done to the cells of a block.
+#[derive(Debug, Clone, Copy, Default)]
+struct Lowered {
+    sum: f64,
+    touched: u32,
+    deep: u32,
+    greatest: f32,
+    /// Column and row in the tile.
+    at: (usize, usize),
+}
+
+impl Lowered {
+    /// Lowers cells of a row to one height.
+    #[inline]
+    fn lower(&mut self, line: &mut [f32], z: f32, deep: f32, first: (usize, usize)) {
+        let mut heights = [z; BLOCK];
+        let heights = &mut heights[..line.len().min(BLOCK)];
+        self.lower_to(line, heights, deep, first);
+    }
+
+    /// Lowers cells of a row, each to its own height.
+    #[inline]
+    fn lower_to(&mut self, line: &mut [f32], heights: &[f32], deep: f32, first: (usize, usize)) {
+        let mut by = [0f32; BLOCK];
+        let mut greatest = 0f32;
+        for ((by, cell), &z) in by.iter_mut().zip(line.iter()).zip(heights) {
+            let down = *cell - z;
+            *by = if down > 0.0 { down } else { 0.0 };
+            greatest = if *by > greatest { *by } else { greatest };
+        }
+        if greatest <= 0.0 {
+            return;
+        }
+        for (cell, &z) in line.iter_mut().zip(heights) {
+            *cell = if *cell > z { z } else { *cell };
+        }
+        self.sum += by.iter().map(|&by| f64::from(by)).sum::<f64>();
+        self.touched += by.iter().map(|&by| u32::from(by > TOUCH as f32)).sum::<u32>();
+        self.deep += by.iter().map(|&by| u32::from(by > deep)).sum::<u32>();
+        if greatest > self.greatest {
+            let column = by.iter().position(|&by| by == greatest).unwrap_or(0);
+            (self.greatest, self.at) = (greatest, (first.0 + column, first.1));
+        }
+    }
+}
+
 /// A tile at work.
 pub(crate) struct Tile {
     /// First column and row of the grid.
@@ -84,6 +132,8 @@ pub(crate) struct Tile {
     blocks: Pool<[Ground; BLOCKS * BLOCKS]>,
     cells: Pool<[f32; BLOCK * BLOCK]>,
     ramps: Vec<Ramp>,
+    /// Rows of the leg at work, and of its low end.
+    spans: [Spans; 2],
 }
 
 /// Pieces of one size, used again when they are let go.
@@ -171,10 +221,7 @@ impl Patch<'_> {
                     if block.is_settled() {
                         line.fill(block.low);
                     } else if block.parts == NONE {
-                        for (c, cell) in line.iter_mut().enumerate() {
-                            let p = self.tile.centre(self.part.column + column + c, self.part.row + r);
-                            *cell = self.tile.ramp_at(block, p);
-                        }
+                        self.tile.ramp_along(block, self.part.column + column, self.part.row + r, line);
                     } else {
                         let from = (r - row) * BLOCK;
                         let cells = &self.tile.cells.all[block.parts as usize][from..from + line.len()];
@@ -203,6 +250,7 @@ impl Tile {
             blocks: Pool { all: Vec::new(), free: Vec::new() },
             cells: Pool { all: Vec::new(), free: Vec::new() },
             ramps: Vec::new(),
+            spans: [Spans::default(), Spans::default()],
         }
     }
 
@@ -287,146 +335,214 @@ impl Tile {
     pub(crate) fn remove(&mut self, leg: &Leg, profile: &Profile, deep: f64) -> Removed {
         let mut removed = Removed::default();
         let deep = deep as f32;
-        let lowest = leg.lowest();
-        if profile.is_flat() && (leg.is_level() || leg.is_upright()) {
-            let z = lowest as f32;
-            let reach = profile.radius;
-            let sweep = leg.sweep(reach);
-            self.lower(leg, reach, z, deep, &mut removed, &|p| sweep.covers(p));
-        } else {
+        if !profile.is_flat() {
             self.carve(leg, profile, deep, &mut removed);
+            return removed;
         }
+        // Lent out, so that its memory is used again.
+        let mut spans = std::mem::take(&mut self.spans);
+        if leg.is_level() || leg.is_upright() {
+            self.lower(leg, profile.radius, deep, &mut spans, &mut removed);
+        } else {
+            self.incline(leg, profile, deep, &mut spans, &mut removed);
+        }
+        self.spans = spans;
         removed
     }
 
-    /// Lowers all cells that a sweep of one height covers.
-    fn lower(
-        &mut self,
-        leg: &Leg,
-        reach: f64,
-        z: f32,
-        deep: f32,
-        removed: &mut Removed,
-        covers: &impl Fn(Point) -> bool,
-    ) {
-        let b = leg.bounds(reach);
+    /// The patches that a leg's box meets.
+    fn patches_in(&self, b: Bounds) -> impl Iterator<Item = usize> + use<> {
         let (columns, rows) = (self.columns(b.min.x, b.max.x), self.rows(b.min.y, b.max.y));
-        if columns.is_empty() || rows.is_empty() {
-            return;
-        }
-        for up in rows.start / PATCH..=(rows.end - 1) / PATCH {
-            for along in columns.start / PATCH..=(columns.end - 1) / PATCH {
-                let index = up * self.across + along;
-                if self.patches[index].high <= z {
-                    continue;
-                }
-                let part = self.patch(index);
-                let (centre, half) = around(self.extent(part));
-                let distance = leg.distance(centre);
-                if distance > reach + half {
-                    continue;
-                }
-                if distance + half <= reach {
-                    self.settle_patch(index, part, z, deep, removed);
-                    continue;
-                }
-                let list = self.opened(index);
-                let first = |from: usize, low: usize| from.saturating_sub(low) / BLOCK;
-                let last = |end: usize, low: usize, count: usize| ((end - 1 - low) / BLOCK).min((count - 1) / BLOCK);
-                let mut changed = false;
-                for r in first(rows.start, part.row)..=last(rows.end, part.row, part.height) {
-                    for c in first(columns.start, part.column)..=last(columns.end, part.column, part.width) {
-                        let k = r * BLOCKS + c;
-                        if self.blocks.all[list][k].high <= z {
-                            continue;
-                        }
-                        let Some(block) = Self::block(part, k) else { continue };
-                        let (centre, half) = around(self.extent(block));
-                        let distance = leg.distance(centre);
-                        if distance > reach + half {
-                            continue;
-                        }
+        let whole = |r: Range<usize>| if r.is_empty() { 0..0 } else { r.start / PATCH..(r.end - 1) / PATCH + 1 };
+        let (columns, across) = (whole(columns), self.across);
+        whole(rows).flat_map(move |up| columns.clone().map(move |along| up * across + along))
+    }
+
+    /// Lays out what a shape covers, with a column and a row to spare.
+    fn spread(&self, b: Bounds, sweep: &Sweep, spans: &mut Spans) {
+        let wide = |r: Range<usize>, most: usize| r.start.saturating_sub(1)..(r.end + 1).min(most);
+        let columns = wide(self.columns(b.min.x, b.max.x), self.width);
+        let rows = wide(self.rows(b.min.y, b.max.y), self.height);
+        spans.fill(sweep, Frame { pitch: self.pitch, column: self.column, row: self.row }, columns, rows);
+    }
+
+    /// Lowers all cells that a flat edge covers at one height.
+    fn lower(&mut self, leg: &Leg, reach: f64, deep: f32, spans: &mut [Spans; 2], removed: &mut Removed) {
+        let (z, b) = (leg.lowest() as f32, leg.bounds(reach));
+        let mut spread = false;
+        for index in self.patches_in(b) {
+            if self.patches[index].high <= z {
+                continue;
+            }
+            let part = self.patch(index);
+            let (centre, half) = around(self.extent(part));
+            let distance = leg.distance(centre);
+            if distance > reach + half {
+                continue;
+            }
+            if distance + half <= reach {
+                self.settle_patch(index, part, z, deep, removed);
+                continue;
+            }
+            if !spread {
+                self.spread(b, &leg.sweep(reach), &mut spans[0]);
+                spread = true;
+            }
+            let spans = &spans[0];
+            let list = self.opened(index);
+            let mut changed = false;
+            for row in 0..part.height.div_ceil(BLOCK) {
+                let rows = part.row + row * BLOCK..(part.row + row * BLOCK + BLOCK).min(part.row + part.height);
+                let common = spans.common(rows.clone());
+                for k in blocks_in(&common, part, row) {
+                    let Some(block) = Self::block(part, k).filter(|_| self.blocks.all[list][k].high > z) else {
+                        continue;
+                    };
+                    let columns = block.column..block.column + block.width;
+                    if spans.covers(&common, columns.clone(), rows.clone()) {
                         changed = true;
-                        if distance + half <= reach {
-                            self.settle_block(list, k, block, z, deep, removed);
-                        } else {
-                            self.lower_cells(list, k, block, (z, deep), removed, &|p| covers(p).then_some(z));
-                        }
+                        self.settle_block(list, k, block, z, deep, removed);
+                    } else if spans.meets(columns, rows.clone()) {
+                        changed = true;
+                        self.work(list, k, block, removed, |row, line, removed| {
+                            for (a, b) in spans.row(row).within(block.column, block.column + block.width) {
+                                removed.lower(&mut line[a..b], z, deep, (block.column + a, row));
+                            }
+                        });
                     }
                 }
-                self.close(index, part, changed);
             }
+            self.close(index, part, changed);
         }
     }
 
-    /// Lowers cells to where an edge that isn't flat, or a leg that isn't level, comes over them.
-    fn carve(&mut self, leg: &Leg, profile: &Profile, deep: f32, removed: &mut Removed) {
+    /// Lowers cells to where a flat edge comes over them on a leg that rises or falls.
+    fn incline(&mut self, leg: &Leg, profile: &Profile, deep: f32, spans: &mut [Spans; 2], removed: &mut Removed) {
         let reach = profile.radius;
         let b = leg.bounds(reach);
-        let (columns, rows) = (self.columns(b.min.x, b.max.x), self.rows(b.min.y, b.max.y));
-        if columns.is_empty() || rows.is_empty() {
-            return;
-        }
-        let ramp = (profile.is_flat() && !leg.is_upright()).then(|| leg.ramp(reach));
+        let ramp = leg.ramp(reach);
         // Where the middle of a block is within this, all of it is.
         let inner = (reach > self.half_block()).then(|| leg.ramp(reach - self.half_block()));
         let mut own = NONE;
-        let (lowest, low_end) = (leg.lowest(), leg.low_end());
-        for up in rows.start / PATCH..=(rows.end - 1) / PATCH {
-            for along in columns.start / PATCH..=(columns.end - 1) / PATCH {
-                let index = up * self.across + along;
-                if f64::from(self.patches[index].high) <= lowest {
-                    continue;
-                }
-                let part = self.patch(index);
-                let (centre, half) = around(self.extent(part));
-                if f64::from(self.patches[index].high) <= leg.least_over(profile, centre, half)
-                    || leg.distance(centre) > reach + half
-                {
-                    continue;
-                }
-                let list = self.opened(index);
-                let mut changed = false;
-                for k in 0..BLOCKS * BLOCKS {
-                    let Some(block) = Self::block(part, k) else { continue };
+        let lowest = leg.lowest();
+        let z = lowest as f32;
+        let mut spread = false;
+        for index in self.patches_in(b) {
+            let part = self.patch(index);
+            let (centre, half) = around(self.extent(part));
+            let high = f64::from(self.patches[index].high);
+            if high <= lowest || leg.distance(centre) > reach + half || high <= leg.least_over(profile, centre, half) {
+                continue;
+            }
+            if !spread {
+                self.spread(b, &leg.sweep(reach), &mut spans[0]);
+                let low_end = leg.low_end();
+                let end = Sweep::about(&Segment::Line { a: low_end, b: low_end }, reach);
+                self.spread(Bounds { min: low_end, max: low_end }.grown(reach), &end, &mut spans[1]);
+                spread = true;
+            }
+            let [spans, ends] = &*spans;
+            let list = self.opened(index);
+            let mut changed = false;
+            for row in 0..part.height.div_ceil(BLOCK) {
+                let rows = part.row + row * BLOCK..(part.row + row * BLOCK + BLOCK).min(part.row + part.height);
+                let (common, at_end) = (spans.common(rows.clone()), ends.common(rows.clone()));
+                for k in blocks_in(&common, part, row) {
                     let high = f64::from(self.blocks.all[list][k].high);
-                    if high <= lowest {
+                    let Some(block) = Self::block(part, k).filter(|_| high > lowest) else { continue };
+                    let columns = block.column..block.column + block.width;
+                    if ends.covers(&at_end, columns.clone(), rows.clone()) {
+                        changed = true;
+                        self.settle_block(list, k, block, z, deep, removed);
+                        continue;
+                    }
+                    if !spans.meets(columns.clone(), rows.clone()) {
                         continue;
                     }
                     let (centre, half) = around(self.extent(block));
-                    if leg.distance(centre) > reach + half || high <= leg.least_over(profile, centre, half) {
+                    let low = leg.least_over(profile, centre, half);
+                    if high <= low {
                         continue;
                     }
                     changed = true;
-                    if let Some(ramp) = &ramp {
-                        let upper = inner.and_then(|i| i.over(centre)).filter(|_| block.cells() == BLOCK * BLOCK);
-                        if low_end.distance(centre) + half <= reach {
-                            self.settle_block(list, k, block, lowest as f32, deep, removed);
-                        } else if let Some(upper) = upper
-                            && upper as f32 <= self.blocks.all[list][k].low
-                        {
-                            if own == NONE {
-                                own = self.ramps.len() as u32;
-                                self.ramps.push(*ramp);
-                            }
-                            let low = leg.least_over(profile, centre, half) as f32;
-                            let ground = Ground { low, high: upper as f32, parts: NONE, ramp: own };
-                            let height = ramp.over(centre).map_or(ground.high, |z| z as f32);
-                            removed.add(self.mean(list, k, centre) - height, block.cells(), deep, centre);
-                            self.let_go(list, k);
-                            self.blocks.all[list][k] = ground;
-                        } else {
-                            self.lower_cells(list, k, block, (lowest as f32, deep), removed, &|p| {
-                                ramp.over(p).map(|z| z as f32)
-                            });
+                    let upper = inner.and_then(|i| i.over(centre)).filter(|_| block.cells() == BLOCK * BLOCK);
+                    if let Some(upper) = upper
+                        && upper as f32 <= self.blocks.all[list][k].low
+                    {
+                        if own == NONE {
+                            own = self.ramps.len() as u32;
+                            self.ramps.push(ramp);
                         }
-                    } else {
-                        let z = |p: Point| leg.lowest_at(profile, p).map(|z| z as f32);
-                        self.lower_cells(list, k, block, (lowest as f32, deep), removed, &z);
+                        let ground = Ground { low: low as f32, high: upper as f32, parts: NONE, ramp: own };
+                        let height = ramp.over(centre).map_or(ground.high, |z| z as f32);
+                        removed.add(self.mean(list, k, centre) - height, block.cells(), deep, centre);
+                        self.let_go(list, k);
+                        self.blocks.all[list][k] = ground;
+                        continue;
                     }
+                    let (frame, width) = (self.frame(), block.width);
+                    self.work(list, k, block, removed, |row, line, removed| {
+                        let mut heights = [f32::INFINITY; BLOCK];
+                        let end = ends.row(row).within(columns.start, columns.end).next().unwrap_or((width, width));
+                        for (a, b) in spans.row(row).within(columns.start, columns.end) {
+                            for (a, b) in [(a, b.min(end.0)), (a.max(end.1), b)] {
+                                if a < b {
+                                    let column = frame.column + columns.start + a;
+                                    ramp.beyond_end(frame.centre(0, row).y, column, frame.pitch, &mut heights[a..b]);
+                                }
+                            }
+                        }
+                        heights[end.0..end.1].fill(z);
+                        removed.lower_to(line, &heights, deep, (columns.start, row));
+                    });
                 }
-                self.close(index, part, changed);
             }
+            self.close(index, part, changed);
+        }
+    }
+
+    /// Lowers cells to where an edge that isn't flat comes over them.
+    fn carve(&mut self, leg: &Leg, profile: &Profile, deep: f32, removed: &mut Removed) {
+        let reach = profile.radius;
+        let lowest = leg.lowest();
+        for index in self.patches_in(leg.bounds(reach)) {
+            if f64::from(self.patches[index].high) <= lowest {
+                continue;
+            }
+            let part = self.patch(index);
+            let (centre, half) = around(self.extent(part));
+            if f64::from(self.patches[index].high) <= leg.least_over(profile, centre, half)
+                || leg.distance(centre) > reach + half
+            {
+                continue;
+            }
+            let list = self.opened(index);
+            let mut changed = false;
+            for k in 0..BLOCKS * BLOCKS {
+                let Some(block) = Self::block(part, k) else { continue };
+                let high = f64::from(self.blocks.all[list][k].high);
+                if high <= lowest {
+                    continue;
+                }
+                let (centre, half) = around(self.extent(block));
+                if leg.distance(centre) > reach + half || high <= leg.least_over(profile, centre, half) {
+                    continue;
+                }
+                changed = true;
+                let (frame, least) = (self.frame(), lowest as f32);
+                self.work(list, k, block, removed, |row, line, removed| {
+                    let mut heights = [f32::INFINITY; BLOCK];
+                    for (c, (height, cell)) in heights.iter_mut().zip(line.iter()).enumerate() {
+                        if *cell > least
+                            && let Some(z) = leg.lowest_at(profile, frame.centre(block.column + c, row))
+                        {
+                            *height = z as f32;
+                        }
+                    }
+                    removed.lower_to(line, &heights, deep, (block.column, row));
+                });
+            }
+            self.close(index, part, changed);
         }
     }
 
@@ -508,67 +624,73 @@ impl Tile {
             self.blocks.all[list][k] = Ground::at(z);
             return;
         }
-        self.lower_cells(list, k, part, (z, deep), removed, &|_| Some(z));
+        self.work(list, k, part, removed, |row, line, removed| removed.lower(line, z, deep, (part.column, row)));
     }
 
-    /// Lowers cells that stand higher than `least`, below which nothing comes.
-    fn lower_cells(
+    /// Works on a block's cells, row by row.
+    fn work(
         &mut self,
         list: usize,
         k: usize,
         part: Part,
-        (least, deep): (f32, f32),
         removed: &mut Removed,
-        z_at: &impl Fn(Point) -> Option<f32>,
+        mut lower: impl FnMut(usize, &mut [f32], &mut Lowered),
     ) {
         let mut block = self.blocks.all[list][k];
-        // Of a ramp's block only the middle was counted so far.
-        let mut owed = 0.0;
-        if block.parts == NONE {
-            let mut cells = [block.low; BLOCK * BLOCK];
-            if !block.is_settled() {
-                for r in 0..part.height {
-                    for c in 0..part.width {
-                        cells[r * BLOCK + c] = self.ramp_at(&block, self.centre(part.column + c, part.row + r));
-                    }
-                }
-                block.ramp = NONE;
-                if part.cells() == BLOCK * BLOCK {
-                    let middle = self.mean(list, k, around(self.extent(part)).0);
-                    owed = cells.iter().map(|&c| f64::from(middle - c)).sum();
-                }
+        // Cells are only kept where something was done to them.
+        let mut fresh = [block.low; BLOCK * BLOCK];
+        if block.parts == NONE && !block.is_settled() {
+            for r in 0..part.height {
+                self.ramp_along(&block, part.column, part.row + r, &mut fresh[r * BLOCK..][..part.width]);
             }
-            block.parts = self.cells.take(cells);
         }
-        let (pitch, column, row) = (self.pitch, self.column + part.column, self.row + part.row);
-        let cells = &mut self.cells.all[block.parts as usize];
-        let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
-        let before = removed.sum;
+        let before = fresh;
+        let cells = if block.parts == NONE { &mut fresh } else { &mut self.cells.all[block.parts as usize] };
+        let mut lowered = Lowered { greatest: removed.greatest, ..Lowered::default() };
         for r in 0..part.height {
-            let y = ((row + r) as f64 + 0.5) * pitch;
-            let line = &mut cells[r * BLOCK..r * BLOCK + part.width];
-            for (c, cell) in line.iter_mut().enumerate() {
-                let p = Point::new(((column + c) as f64 + 0.5) * pitch, y);
-                if *cell > least
-                    && let Some(z) = z_at(p)
-                    && *cell > z
-                {
-                    removed.add(*cell - z, 1, deep, p);
-                    *cell = z;
-                }
-                low = if *cell < low { *cell } else { low };
-                high = if *cell > high { *cell } else { high };
+            lower(part.row + r, &mut cells[r * BLOCK..r * BLOCK + part.width], &mut lowered);
+        }
+        if lowered.sum <= 0.0 {
+            return;
+        }
+        let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
+        for r in 0..part.height {
+            for &cell in &cells[r * BLOCK..r * BLOCK + part.width] {
+                low = if cell < low { cell } else { low };
+                high = if cell > high { cell } else { high };
             }
         }
-        if removed.sum > before {
-            removed.sum += owed;
+        removed.sum += lowered.sum;
+        removed.touched += f64::from(lowered.touched);
+        removed.deep += f64::from(lowered.deep);
+        if lowered.greatest > removed.greatest {
+            (removed.greatest, removed.at) = (lowered.greatest, self.centre(lowered.at.0, lowered.at.1));
         }
+        if block.ramp != NONE && part.cells() == BLOCK * BLOCK {
+            // Of a ramp's block only the middle was counted so far.
+            let middle = self.mean(list, k, around(self.extent(part)).0);
+            removed.sum += before.iter().map(|&c| f64::from(middle - c)).sum::<f64>();
+        }
+        block.ramp = NONE;
         (block.low, block.high) = (low, high);
         if low == high {
-            self.cells.free.push(block.parts);
+            if block.parts != NONE {
+                self.cells.free.push(block.parts);
+            }
             block.parts = NONE;
+        } else if block.parts == NONE {
+            block.parts = self.cells.take(fresh);
         }
         self.blocks.all[list][k] = block;
+    }
+
+    /// The heights that a block's ramp left along a row.
+    fn ramp_along(&self, block: &Ground, column: usize, row: usize, line: &mut [f32]) {
+        self.ramps[block.ramp as usize].along(self.centre(column, row).y, self.column + column, self.pitch, line);
+    }
+
+    fn frame(&self) -> Frame {
+        Frame { pitch: self.pitch, column: self.column, row: self.row }
     }
 
     /// Shows every cell within reach of a leg that stands higher than `level`, which the visitor may raise.
@@ -697,6 +819,16 @@ impl Tile {
         }
         samples
     }
+}
+
+/// The blocks of a patch's row of blocks that a shape may meet.
+fn blocks_in(common: &Common, part: Part, row: usize) -> Range<usize> {
+    let (first, end) = (common.hull.0.max(part.column), common.hull.1.min(part.column + part.width));
+    if first >= end {
+        return 0..0;
+    }
+    let block = |column: usize| row * BLOCKS + (column - part.column) / BLOCK;
+    block(first)..block(end - 1) + 1
 }
 
 /// Middle of a box and half its diagonal.
