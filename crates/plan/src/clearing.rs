@@ -40,6 +40,8 @@ const LEVEL: f64 = 0.995;
 const ROOM: f64 = 3.5;
 /// Gap to what is left where the axis is taken to be free, mm.
 const CLEAR_BY: f64 = 0.005;
+/// How far inside of the edge of what is cleared the cutter comes down, radii.
+const BESIDE_EDGE: f64 = 0.12;
 /// The end of a sweep that stays nearer than this to what is cleared is left out, steps.
 const TAIL: f64 = 0.35;
 /// How far corners may lag behind, steps.
@@ -235,7 +237,12 @@ impl Hand {
         let Some(way) = ways.iter().find(|w| free.holds(w[0].start(), piece.step)) else {
             return self.wade(&piece.segments);
         };
-        self.acts.push(Act::Jump(way[0].start()));
+        let start = way[0].start();
+        let beside = free.well_inside(start, piece.step);
+        self.acts.push(Act::Jump(beside));
+        if beside != start {
+            self.acts.push(Act::Link(Segment::Line { a: beside, b: start }));
+        }
         self.cut(free.without_tail(way, piece.step));
     }
 
@@ -438,6 +445,17 @@ impl<'a> Free<'a> {
         let mut candidates = [Some(step), latest].into_iter().flatten();
         let within = |s: usize| self.state(s).signed_distance(p) <= 0.02 * self.bite.radius;
         candidates.any(|s| within(s) && !waiting(s))
+    }
+
+    /// A place near one at the edge of what is cleared where the cutter can come down without touching; the place itself
+    /// if there is none.
+    fn well_inside(&self, p: Point, step: usize) -> Point {
+        let by = BESIDE_EDGE * self.bite.radius;
+        let around = (0..16).map(|k| p + Point::at_angle(f64::from(k) * std::f64::consts::PI / 8.0) * by);
+        let state = self.state(step);
+        let room = |q: Point| -state.signed_distance(q);
+        let best = around.filter(|&q| self.holds(q, step)).max_by(|a, b| room(*a).total_cmp(&room(*b)));
+        best.filter(|&q| room(q) > room(p) + 0.3 * by).unwrap_or(p)
     }
 
     /// Whether a way stays where nothing stands.
