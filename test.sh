@@ -62,6 +62,7 @@ if [ "${1:-}" = "--long" ]; then
     cargo test --manifest-path bench/Cargo.toml --release --locked --quiet --test corpora -- --ignored --nocapture
   say "long runs"
   cargo test --release --locked --quiet --test long -- --ignored --nocapture
+  cargo test --release --locked --quiet --test engagement -- --ignored --nocapture
   export DAMAGE_SEED="${DAMAGE_SEED:-$(date +%s)}"
   cargo test --release --locked --quiet --test damage -- --ignored --nocapture
   cargo test --release --locked --quiet --test campaign -- --ignored --nocapture

@@ -243,9 +243,25 @@ fn over(pen: &mut Pen<'_>, to: Point, cleared: &RegionIndex, above: f64, z: f64,
         pen.height(above + HOP);
         pen.line(to);
     } else {
-        pen.come_down(to, above + GAP, beside_wall);
+        let beside = well_inside(cleared, to, pen.tool.radius);
+        pen.come_down(beside, above + GAP, beside_wall);
+        pen.height(z);
+        pen.line(to);
     }
     pen.height(z);
+}
+
+/// A place near one at the edge of what is cleared where the cutter can come down without touching; the place itself if
+/// there is none.
+fn well_inside(cleared: &RegionIndex, p: Point, radius: f64) -> Point {
+    let by = 0.12 * radius;
+    let room = |q: Point| -cleared.signed_distance(q);
+    if room(p) > by / 2.0 {
+        return p;
+    }
+    let around = (0..16).map(|k| p + Point::at_angle(f64::from(k) * std::f64::consts::PI / 8.0) * by);
+    let best = around.max_by(|a, b| room(*a).total_cmp(&room(*b)));
+    best.filter(|&q| room(q) > room(p).max(0.0) + 0.3 * by).unwrap_or(p)
 }
 
 /// Whether a straight way stays where the floor is cleared.
@@ -284,8 +300,10 @@ fn along_wall(pen: &mut Pen<'_>, wall: &Contour, whole: &Whole, above: f64, z: f
     if pen.is_at(z) && pen.point().is_some_and(|p| over_floor(&whole.cleared, p, lead.from, radius)) {
         pen.line(lead.from);
     } else {
-        pen.come_down(lead.from, above + GAP, true);
+        let beside = well_inside(&whole.cleared, lead.from, radius);
+        pen.come_down(beside, above + GAP, true);
         pen.height(z);
+        pen.line(lead.from);
     }
     pen.follow(&[lead.on]);
     pen.follow(&round);

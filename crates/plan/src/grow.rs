@@ -44,14 +44,21 @@ impl Bite {
     ///
     /// A path of radius q = `round` + `step` about a bulge of radius `round` meets a hole of radius R = `round` + r, so
     /// the front reaches acos((R² - q² - r²) / (2 q r)) round it. That equals the angle allowed, with cosine c, where
-    /// `round` = (step² + 2 c r step) / (2 r - 2 step - 2 c r).
+    /// `round` = (step² + 2 c r step) / (2 r - 2 step - 2 c r). Where that is rounder than passages allow, the step is
+    /// less instead: the same formula solved for it.
     pub(crate) fn new(radius: f64, step: f64) -> Self {
         let s = step / radius;
         let allowed = (BULGE * libm::acos((1.0 - s).clamp(-1.0, 1.0))).min(0.9 * std::f64::consts::PI);
         let c = libm::cos(allowed);
         let below = 2.0 - 2.0 * s - 2.0 * c;
         let round = if below > 1e-6 { (s * s + 2.0 * c * s) / below } else { f64::INFINITY };
-        Self { radius, step, round: radius * round.clamp(0.2, ROUNDEST) }
+        let least = if round > ROUNDEST {
+            let b = c + ROUNDEST;
+            s.min(libm::sqrt(b * b + 2.0 * ROUNDEST * (1.0 - c)) - b)
+        } else {
+            s
+        };
+        Self { radius, step: radius * least, round: radius * round.clamp(0.2, ROUNDEST) }
     }
 }
 
@@ -291,4 +298,73 @@ pub(crate) fn widest(region: &Region) -> Option<(Point, f64)> {
         }
     }
     best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::Bounds;
+    use reckon::load;
+
+    fn rectangle(width: f64, height: f64) -> Region {
+        Region::solid(Contour::rectangle(Bounds { min: Point::default(), max: Point::new(width, height) }))
+    }
+
+    /// The hole formula of a handbook kind (derived): acos((R² - q² - r²) / (2 q r)) at the least bulge is the allowed share
+    /// of the straight cut's angle acos(1 - 2 ae / D), unless the bulge is held to what fits into a passage.
+    #[test]
+    fn the_least_bulge_holds_the_angle() {
+        for share in [0.1, 0.2, 0.3, 0.4] {
+            let (r, step) = (1.5875, share * 3.175);
+            let bite = Bite::new(r, step);
+            let straight = load::engagement(step, 2.0 * r);
+            let bulge = load::engagement_in_hole(bite.round + r, bite.round + bite.step, r);
+            assert!((bulge / straight - BULGE).abs() < 1e-6, "{share}: {}", bulge / straight);
+        }
+    }
+
+    #[test]
+    fn the_widest_place() {
+        let (at, room) = widest(&rectangle(20.0, 10.0)).unwrap();
+        assert!((room - 5.0).abs() < 0.05, "{room}");
+        assert!((at.y - 5.0).abs() < 0.06 && (4.9..=15.1).contains(&at.x), "{at:?}");
+    }
+
+    /// Grown from a disc, all of a rectangle with a hole is cleared, and no path lies farther than a step from what was.
+    #[test]
+    fn growth_takes_all_by_steps() {
+        let bite = Bite::new(1.0, 0.8);
+        let hole = Region::solid(Contour::circle(Point::new(12.0, 5.0), 1.5));
+        let target = reach::opening(&arcs::difference(&rectangle(18.0, 9.0), &hole), bite.round).region;
+        let start = Region::solid(Contour::circle(Point::new(4.0, 4.0), 0.9));
+        let growth = Growth::of(&target, start, &bite, false, 0.0);
+        assert!((growth.end().area() - target.area()).abs() < 1e-3, "{} of {}", growth.end().area(), target.area());
+        assert!(growth.pieces.len() > 10);
+        for piece in &growth.pieces {
+            let before = RegionIndex::new(&growth.states[piece.step]);
+            for segment in &piece.segments {
+                for t in [0.0, 0.25, 0.5, 0.75, 1.0] {
+                    let off = before.signed_distance(segment.at(t));
+                    assert!(off <= bite.step + 1e-4, "step {}: {off}", piece.step);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_order_keeps_what_must_come_before() {
+        let bite = Bite::new(1.0, 0.8);
+        let target = reach::opening(&rectangle(30.0, 6.0), bite.round).region;
+        let start = Region::solid(Contour::circle(Point::new(15.0, 3.0), 0.9));
+        let growth = Growth::of(&target, start, &bite, false, 0.0);
+        let before = before(&growth.pieces, 2.0);
+        let ordered = order(&growth.pieces, &before, Point::new(15.0, 3.0));
+        let mut all = ordered.clone();
+        all.sort_unstable();
+        assert_eq!(all, (0..growth.pieces.len()).collect::<Vec<_>>());
+        let place = |i: usize| ordered.iter().position(|&o| o == i);
+        for (i, earlier) in before.iter().enumerate() {
+            assert!(earlier.iter().all(|&j| place(j) < place(i)), "{i}");
+        }
+    }
 }
