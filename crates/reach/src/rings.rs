@@ -17,7 +17,7 @@ const DUST: f64 = 1e-7;
 
 /// A region, of lines and arcs as long as all it was made from had them, else of straight edges. Rings in straight edges
 /// are made when they are asked for: outer ones counter-clockwise, holes clockwise, disjoint.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Rings {
     /// The lines and arcs; everything is then done by arcs.
     exact: Option<Region>,
@@ -32,6 +32,12 @@ pub enum Clipped {
     Whole,
     /// These runs, in the ring's direction; none if it lies outside.
     Runs(Vec<Vec<Point>>),
+}
+
+impl Default for Rings {
+    fn default() -> Self {
+        Self::exactly(Region::default())
+    }
 }
 
 impl Rings {
