@@ -230,7 +230,7 @@ impl Work<'_> {
 
     /// Radius of everything that can meet the blank on a leg.
     fn widest(&self, tooling: &Tooling, leg: &Leg) -> f64 {
-        tooling.profile.widest_below(self.face_high - leg.lowest()).max(tooling.profile.radius)
+        tooling.profile.widest_below(self.face_high - leg.lowest()).max(tooling.profile.radius) + self.grid.pitch
     }
 
     fn cut_tile<J>(&self, across: usize, up: usize, list: &[u32], judge: &impl Fn(&Tile) -> J) -> Cut<J> {
@@ -270,8 +270,12 @@ impl Work<'_> {
         let mut touch = Touch::new(index);
         let profile = &tooling.profile;
         if leg.run != Run::Feed {
-            let slim = Profile { radius: (profile.radius - SLIM).max(0.0), ..*profile };
-            touch.rapid = tile.above_rapid(leg, &slim);
+            // Straight up along a wall is how a cut ends. Any other rapid is taken wider by as much as may hide between the
+            // middles of cells: a sliver that runs along a row of them would not be seen otherwise.
+            let rises = leg.is_upright() && leg.z[1] >= leg.z[0];
+            let by = if rises { -SLIM } else { std::f64::consts::FRAC_1_SQRT_2 * self.grid.pitch };
+            let near = Profile { radius: (profile.radius + by).max(0.0), ..*profile };
+            touch.rapid = tile.above_rapid(leg, &near);
             if touch.rapid.is_none() {
                 return touch;
             }
