@@ -7,6 +7,7 @@
 
 mod clear;
 mod clearing;
+mod clock;
 mod frame;
 
 mod groove;
@@ -20,6 +21,7 @@ mod subsets;
 mod survey;
 mod tour;
 
+pub use clock::{seconds, steps};
 pub use subsets::Subset;
 
 use doubt::{Doubt, Kind, Place};
