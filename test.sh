@@ -66,6 +66,6 @@ if [ "${1:-}" = "--long" ]; then
   export DAMAGE_SEED="${DAMAGE_SEED:-$(date +%s)}"
   cargo test --release --locked --quiet --test damage -- --ignored --nocapture
   cargo test --release --locked --quiet --test campaign -- --ignored --nocapture
-  cargo test --release --locked --quiet -p proof -p read -- --ignored --nocapture
+  cargo test --release --locked --quiet -p proof -p read -p plan -- --ignored --nocapture
 fi
 say "all passed"

@@ -5,6 +5,9 @@
 use plane::{Bounds, Point};
 use quantity::{Feed, Height, Speed};
 
+/// How long a program waits after starting the spindle, until it is up to speed, s.
+pub const SPIN_UP: f64 = 3.0;
+
 /// A position, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct At {

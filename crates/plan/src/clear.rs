@@ -1,18 +1,12 @@
-//! Clearing: one stage that takes from every pocket what its cutter can reach and no wider one has taken.
+//! Clearing: what a cutter does in a pocket, piece by piece.
 
+use crate::Tool;
 use crate::clearing::{Act, clearing, left_over};
-use crate::levels::levels;
 use crate::pen::{GAP, HOP, Pen, round_from, round_from_longest};
 use crate::pocket::Pocket;
 use crate::rest::{self, Run};
 use crate::rings::Inside;
-use crate::survey::{Reached, covered};
-use crate::{Tool, tour, traverse};
-use motion::Stage;
 use plane::{Contour, FIT, Point, RegionIndex, Segment, fit_closed};
-use plate::{Intent, Shop};
-use quantity::Height;
-use rayon::prelude::*;
 use reach::Rings;
 
 /// Slivers thinner than twice this are rounding between neighbouring offsets, mm.
@@ -51,68 +45,6 @@ struct Whole {
     cleared: RegionIndex,
 }
 
-/// The stage of a tool over all pockets; `None` if there is nothing for it to do. `done` holds what is cleared in each.
-#[expect(clippy::too_many_arguments, reason = "one call, each a different thing")]
-pub(crate) fn stage<'s>(
-    shop: &Shop,
-    intent: &Intent,
-    tool: &Tool<'_>,
-    pockets: &[Pocket],
-    done: &mut [Rings],
-    reach: impl Fn(usize) -> Option<&'s Reached> + Sync,
-    finer: &(dyn Fn(usize) -> bool + Sync),
-    number: usize,
-) -> Option<Stage> {
-    let work_in = |(i, done): (usize, &mut Rings)| -> (Vec<Task>, bool) {
-        let Some(reached) = reach(i) else { return (Vec::new(), true) };
-        let centre = worth_entering(&reached.centre, tool, finer(i));
-        let all = centre.length() == reached.centre.length();
-        let covered = if all { reached.covered.clone() } else { covered(&centre, tool.radius) };
-        if done.is_empty() {
-            let tasks = centre.parts().into_iter().filter_map(|part| whole(i, part, tool)).collect();
-            let first = !covered.is_empty();
-            *done = covered;
-            return (tasks, !first);
-        }
-        let left = thick(&covered.minus(done));
-        if left.is_empty() {
-            return (Vec::new(), true);
-        }
-        *done = done.union(&covered);
-        (rest_tasks(i, &centre, &left, tool), true)
-    };
-    let found: Vec<(Vec<Task>, bool)> = done.par_iter_mut().enumerate().map(work_in).collect();
-    let after_wider = found.iter().all(|f| f.1);
-    let tasks: Vec<Task> = found.into_iter().flat_map(|f| f.0).collect();
-    if tasks.is_empty() {
-        return None;
-    }
-    let (rise, face) = (traverse(shop, intent).to_mm(), intent.blank.face_high.to_mm());
-    let mut pen = Pen::new(tool, rise, face);
-    for task in tour::order(tasks, pockets) {
-        let pocket = &pockets[task.pocket];
-        let heights = levels(&intent.blank, pocket.top, pocket.bottom, tool.run.pass_depth.to_mm());
-        work(&mut pen, &task, pocket, &heights);
-    }
-    let (word, purpose) = match (number, after_wider) {
-        (1, _) => ("clear", "clears the areas"),
-        (_, true) => ("corners", "clears the corners and strokes that wider cutters left"),
-        (_, false) => ("finer", "clears what is too narrow for wider cutters, and their corners"),
-    };
-    Some(Stage {
-        name: format!("{number}-{word}"),
-        purpose: purpose.into(),
-        cutter: tool.cutter.number,
-        speed: tool.run.speed,
-        dial: tool.run.dial.clone(),
-        cutting: true,
-        feed: tool.run.feed,
-        pass_depth: tool.run.pass_depth.to_mm(),
-        traverse: Height::mm(rise),
-        moves: pen.finish(),
-    })
-}
-
 /// Does one task.
 pub(crate) fn work(pen: &mut Pen<'_>, task: &Task, pocket: &Pocket, heights: &[f64]) {
     match &task.work {
@@ -123,7 +55,7 @@ pub(crate) fn work(pen: &mut Pen<'_>, task: &Task, pocket: &Pocket, heights: &[f
 }
 
 /// Leaves out parts in which a cutter could hardly turn, where a finer cutter may take them.
-fn worth_entering(centre: &Rings, tool: &Tool<'_>, finer: bool) -> Rings {
+pub(crate) fn worth_entering(centre: &Rings, tool: &Tool<'_>, finer: bool) -> Rings {
     let room = if finer { 0.7 * tool.radius } else { 0.0 };
     let worth = |part: &Rings| {
         let b = part.bounds();
@@ -139,7 +71,7 @@ pub(crate) fn thick(rings: &Rings) -> Rings {
 }
 
 /// The work that clears a whole part.
-fn whole(pocket: usize, part: Rings, tool: &Tool<'_>) -> Option<Task> {
+pub(crate) fn whole(pocket: usize, part: Rings, tool: &Tool<'_>) -> Option<Task> {
     let region = part.region();
     let walls: Vec<Contour> = part.points().map(|r| fit_closed(&r, FIT)).collect();
     let at = walls.first()?.vertices.first()?.p;

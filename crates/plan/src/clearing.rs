@@ -94,7 +94,7 @@ pub(crate) fn left_over(part: &Region, left: &Region, tool: &Tool<'_>) -> Cleari
 }
 
 /// Every shape of every level, the ones inside a shape before it.
-fn in_order(levels: &[Region]) -> Vec<(usize, usize)> {
+pub(crate) fn in_order(levels: &[Region]) -> Vec<(usize, usize)> {
     let mut ordered = Vec::new();
     let mut waiting: Vec<(usize, usize)> =
         levels.first().map_or_else(Vec::new, |l| (0..l.shapes.len()).rev().map(|i| (0, i)).collect());

@@ -7,10 +7,11 @@ use crate::clear::{rest_tasks, thick};
 use crate::levels::levels;
 use crate::pen::{GAP, Pen, SHORT, round_from_longest};
 use crate::pocket::Pocket;
-use crate::{NO_CUTTER_LONG_ENOUGH, TABS_DO_NOT_FIT, Tool, clear, cleared, tour, traverse};
+use crate::tour::{Stop, tour};
+use crate::{NO_CUTTER_LONG_ENOUGH, TABS_DO_NOT_FIT, Tool, clear, cleared, traverse};
 use doubt::{Doubt, Place};
 use motion::Stage;
-use plane::{Contour, FIT, Point, Segment, fit_closed};
+use plane::{Bounds, Contour, FIT, Point, Segment, fit_closed};
 use plate::{Held, Intent, Shop, Tabs};
 use quantity::Height;
 use reach::Rings;
@@ -61,12 +62,10 @@ pub(crate) fn stages(
     };
     let rise = traverse(shop, intent).to_mm();
     let mut pen = Pen::new(tool, rise, face);
-    for groove in &grooves {
-        for edge in (groove.edges)(&groove.free, tool.radius) {
-            match along_edge(&mut pen, intent, groove, &edge) {
-                Ok(()) => {}
-                Err(doubt) => doubts.push(doubt),
-            }
+    for (groove, edge) in in_order(&grooves, tool.radius, intent.outline.is_some()) {
+        match along_edge(&mut pen, intent, groove, &edge) {
+            Ok(()) => {}
+            Err(doubt) => doubts.push(doubt),
         }
     }
     let number = already + 1;
@@ -88,6 +87,35 @@ pub(crate) fn stages(
         }
     }
     (stages, doubts)
+}
+
+/// Edges in a short order, inner before outer and the plate's own last.
+fn in_order(grooves: &[Groove], radius: f64, with_plate: bool) -> Vec<(&Groove, Contour)> {
+    let of = |g: usize| (grooves[g].edges)(&grooves[g].free, radius).into_iter().map(move |edge| (g, edge));
+    let edges: Vec<(usize, Contour)> = (0..grooves.len()).flat_map(of).collect();
+    let last = |g: usize| with_plate && g + 1 == grooves.len();
+    let start = |c: &Contour| round_from_longest(c).first().map_or_else(Point::default, Segment::start);
+    let stops: Vec<Stop> = edges.iter().map(|(_, c)| Stop::at(start(c))).collect();
+    let boxes: Vec<Bounds> = edges.iter().map(|(_, c)| c.bounds()).collect();
+    let mut before = Vec::new();
+    for (i, (inner, _)) in edges.iter().enumerate() {
+        for (j, (outer, around)) in edges.iter().enumerate() {
+            let nested =
+                || boxes[i].meets(boxes[j]) && around.contains(stops[i].start) && boxes[j].width() > boxes[i].width();
+            if last(*outer) && !last(*inner) || last(*inner) == last(*outer) && i != j && nested() {
+                before.push((i, j));
+            }
+        }
+    }
+    let order = tour(Point::default(), &stops, &before);
+    order.into_iter().map(|i| (&grooves[edges[i].0], edges[i].1.clone())).collect()
+}
+
+/// How deep the cuts through the blank go, mm; `None` if there are none.
+pub(crate) fn deepest(intent: &Intent) -> Option<f64> {
+    let floors = intent.areas.iter().filter(|a| !cleared(a)).map(|a| a.floor);
+    let lowest = floors.chain(intent.outline.iter().map(|o| o.floor)).reduce(Height::min)?;
+    Some((intent.blank.face_high - lowest).to_mm())
 }
 
 fn stage(tool: &Tool<'_>, name: String, purpose: &str, rise: f64, pen: Pen<'_>) -> Stage {
@@ -425,8 +453,9 @@ fn corners(
         let heights = levels(&intent.blank, face, groove.floor, tool.run.pass_depth.to_mm());
         let tasks = rest_tasks(0, &reach, &left, tool);
         any |= !tasks.is_empty();
-        for task in tour::order(tasks, std::slice::from_ref(&pocket)) {
-            clear::work(pen, &task, &pocket, &heights);
+        let stops: Vec<Stop> = tasks.iter().map(|t| Stop::at(t.at)).collect();
+        for i in tour(pen.point().unwrap_or_default(), &stops, &[]) {
+            clear::work(pen, &tasks[i], &pocket, &heights);
         }
     }
     any

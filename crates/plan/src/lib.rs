@@ -5,30 +5,37 @@
 //! own edge comes last ([`groove`]). Depth per pass is what the cutter stands in a full slot, so no path can
 //! overload it, whatever it meets. The planner knows nothing of program text and nothing of the prover.
 
+mod baseline;
 mod clear;
 mod clearing;
+mod clock;
 mod frame;
 
 mod groove;
 mod grow;
 mod levels;
+mod mirror;
 mod pen;
 mod pocket;
+mod program;
 mod rest;
 mod rings;
+mod stint;
 mod subsets;
 mod survey;
 mod tour;
 
+pub use baseline::{Baseline, Way, baselines};
+pub use clock::{seconds, steps};
 pub use subsets::Subset;
 
 use doubt::{Doubt, Kind, Place};
 use motion::Stage;
-use plate::{Cutter, Form, Held, Intent, Material, Shop};
+use plate::{AlongWalls, Cutter, Form, Held, Intent, Material, Shop};
 use pocket::Pocket;
 use quantity::Feed;
-use reach::Rings;
 use reckon::load::{Cutting, cutting};
+use stint::Book;
 use survey::{Reached, Survey};
 
 /// Everything the planner found.
@@ -91,15 +98,28 @@ pub const KINDS: &[Kind] =
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
+    match shop.machine.walls {
+        AlongWalls::Climb => climbing(shop, intent, stopped),
+        AlongWalls::Conventional => {
+            let seen = mirror::seen(intent);
+            climbing(shop, &seen, stopped).map(|plan| mirror::back(shop, intent, plan))
+        }
+    }
+}
+
+/// The plan whose cutters climb.
+fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     let mut doubts = Vec::new();
     let pockets = pocket::pockets(intent);
     let all = flat_cutters(shop, intent);
     let survey = Survey::of(&pockets, &all);
-    let compared = subsets::compare(shop, &pockets, &all, &survey);
-    let best = compared.iter().find(|s| s.chosen);
-    // Places in `all` of the cutters used, widest first.
-    let used: Vec<usize> =
-        (0..all.len()).filter(|&i| best.is_none_or(|b| b.cutters.contains(&all[i].cutter.number))).collect();
+    let mut book = Book::new(shop, intent, &pockets, &all, &survey);
+    let edges = subsets::edges(&book);
+    let (compared, chosen) = subsets::compare(&mut book, &edges, stopped);
+    if stopped() {
+        return None;
+    }
+    let used = &chosen.set;
     for area in intent.areas.iter().filter(|a| a.edge != plate::EdgeProfile::Upright) {
         doubts.push(EDGE_NOT_PLANNED.refusal(format!("`{}` asks for a wall that isn't upright", area.name)));
     }
@@ -114,28 +134,8 @@ pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
                 .way_out("allow one cutter only (`cutters = [...]`), or round the corners so that the wider one reaches them")
         }));
     }
-    let mut stages = Vec::new();
-    let mut done: Vec<Rings> = vec![Rings::default(); pockets.len()];
-    for (k, &t) in used.iter().enumerate() {
-        if stopped() {
-            return None;
-        }
-        let finer = |pocket: usize| used[k + 1..].iter().any(|&f| survey.reach(pocket, f).is_some());
-        stages.extend(clear::stage(
-            shop,
-            intent,
-            &all[t],
-            &pockets,
-            &mut done,
-            |p| survey.reach(p, t),
-            &finer,
-            stages.len() + 1,
-        ));
-    }
-    let chosen: Vec<Tool<'_>> = used.iter().map(|&i| all[i].clone()).collect();
-    let (edge, edge_doubts) = groove::stages(shop, intent, &all, &chosen, stages.len());
-    stages.extend(edge);
-    doubts.extend(edge_doubts);
+    let stages = chosen.stages;
+    doubts.extend(chosen.doubts);
     if stages.is_empty() && !doubt::any_blocks(&doubts) {
         doubts.push(NOTHING_TO_CUT.refusal("the plate file asks for no cut").way_out("add an [[area]] or a [plate]"));
     }
@@ -165,9 +165,6 @@ impl Tool<'_> {
     }
 }
 
-/// Share of the diameter between neighbouring paths: at most a half, so that nothing stays between them.
-pub const STEPOVER: f64 = 0.4;
-
 /// The flat cutters that the plate may use, widest first.
 fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
@@ -176,8 +173,10 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     let mut tools: Vec<Tool<'a>> = usable
         .map(|cutter| {
             let run = cutting(shop, cutter, material);
+            // At most a half, so that nothing stays between two paths.
+            let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
             let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
-            Tool { cutter, run, radius: cutter.radius(), stepover: STEPOVER * 2.0 * cutter.radius(), rise_feed }
+            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed }
         })
         .collect();
     tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));

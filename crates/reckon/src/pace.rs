@@ -55,6 +55,11 @@ pub fn times(machine: &Machine, steps: &[Step]) -> Vec<f64> {
     times
 }
 
+/// Seconds that all steps take together.
+pub fn seconds(machine: &Machine, steps: &[Step]) -> f64 {
+    times(machine, steps).iter().sum()
+}
+
 /// Time from rest to rest over a distance d at speed v and acceleration a:
 /// d/v + v/a where d >= v²/a, else 2 sqrt(d/a).
 pub fn rest_to_rest(d: f64, v: f64, a: f64) -> f64 {
@@ -160,6 +165,7 @@ mod tests {
             corner_deviation: Length::mm(deviation),
             resolution: Length::mm(0.005),
             clearance: Length::mm(3.0),
+            walls: plate::AlongWalls::Climb,
             program_start: 60.0,
             cutter_change: 120.0,
         }

@@ -1,7 +1,7 @@
 //! The text itself.
 
 use crate::{round_centre, sagitta, sweep};
-use motion::{At, Move, Stage};
+use motion::{At, Move, SPIN_UP, Stage};
 use plane::Point;
 use std::fmt::Write as _;
 
@@ -63,7 +63,7 @@ pub fn write(stage: &Stage, heading: &Heading, dialect: &Dialect) -> String {
     if stage.cutting {
         // The spindle is up to speed before the cutter comes down.
         pen.line(&if dialect.speed_words { format!("S{:.0} M3", stage.speed.to_rev_per_min()) } else { "M3".into() });
-        pen.line("G4 P3");
+        pen.line(&format!("G4 P{}", quantity::trimmed(SPIN_UP, 3)));
     }
     let mut passes = 0;
     for step in &stage.moves {

@@ -1,0 +1,94 @@
+//! Programs from stints: in the order of a short way, a pocket's after those of the pockets round it where they meet.
+
+use crate::clock;
+use crate::stint::{Book, Key, Stint};
+use crate::tour::{Stop, tour};
+use motion::{At, Move, SPIN_UP, Stage};
+use plane::Point;
+use plate::Machine;
+use quantity::Height;
+
+/// A tool's stints in the order in which they are done.
+pub(crate) struct Ordered {
+    pub(crate) tool: usize,
+    /// By their works and numbers there.
+    stints: Vec<(Key, usize)>,
+    /// Whether in some pocket it is the first.
+    first: bool,
+    /// Predicted seconds of the program.
+    pub(crate) seconds: f64,
+}
+
+impl Ordered {
+    /// `None` if there is nothing to do.
+    pub(crate) fn of(book: &Book<'_>, tool: usize, keys: &[Key]) -> Option<Self> {
+        let made = || keys.iter().filter_map(|k| Some((k, book.made(k)?)));
+        let all: Vec<(Key, usize, &Stint)> =
+            made().flat_map(|(k, made)| made.all.iter().enumerate().map(|(i, s)| (*k, i, s))).collect();
+        let stints: Vec<&Stint> = all.iter().map(|a| a.2).collect();
+        if stints.is_empty() {
+            return None;
+        }
+        let lies_in = |mut pocket: usize, outer: usize| {
+            while let Some(parent) = book.pockets[pocket].parent {
+                if parent == outer {
+                    return true;
+                }
+                pocket = parent;
+            }
+            false
+        };
+        let mut before = Vec::new();
+        for (i, outer) in stints.iter().enumerate() {
+            for (j, inner) in stints.iter().enumerate() {
+                if outer.pocket < inner.pocket && outer.room.meets(inner.room) && lies_in(inner.pocket, outer.pocket) {
+                    before.push((i, j));
+                }
+            }
+        }
+        let stops: Vec<Stop> = stints.iter().map(|s| Stop { start: s.start, end: s.end }).collect();
+        let order = tour(Point::default(), &stops, &before);
+        let stints: Vec<&Stint> = order.iter().map(|&i| stints[i]).collect();
+        let seconds = SPIN_UP + stints.iter().map(|s| s.seconds).sum::<f64>() + between(&book.shop.machine, &stints);
+        let first = made().any(|(_, made)| made.first);
+        Some(Self { tool, stints: order.iter().map(|&i| (all[i].0, all[i].1)).collect(), first, seconds })
+    }
+
+    /// The program; `number` from 1.
+    pub(crate) fn stage(&self, book: &Book<'_>, number: usize) -> Stage {
+        let (word, purpose) = match (number, self.first) {
+            (1, _) => ("clear", "clears the areas"),
+            (_, false) => ("corners", "clears the corners and strokes that wider cutters left"),
+            (_, true) => ("finer", "clears what is too narrow for wider cutters, and their corners"),
+        };
+        let (tool, rise) = (&book.tools[self.tool], book.span().0);
+        // The first move rises from wherever the machine stands.
+        let mut moves = vec![Move::Rapid(At::new(Point::default(), rise))];
+        let stints = self.stints.iter().filter_map(|(key, i)| book.stint(key, *i));
+        moves.extend(stints.flat_map(|s| s.moves.iter().cloned()));
+        Stage {
+            name: format!("{number}-{word}"),
+            purpose: purpose.into(),
+            cutter: tool.cutter.number,
+            speed: tool.run.speed,
+            dial: tool.run.dial.clone(),
+            cutting: true,
+            feed: tool.run.feed,
+            pass_depth: tool.run.pass_depth.to_mm(),
+            traverse: Height::mm(rise),
+            moves,
+        }
+    }
+}
+
+/// Seconds of the ways from one stint to the next.
+fn between(machine: &Machine, stints: &[&Stint]) -> f64 {
+    stints.windows(2).map(|w| clock::over(machine, w[0].end, w[1].start)).sum()
+}
+
+/// Seconds of starting programs and changing cutters, for the cutters of programs in their order; the first one's is put in
+/// too.
+pub(crate) fn handling(machine: &Machine, cutters: impl Iterator<Item = u32>) -> f64 {
+    let mut last = None;
+    cutters.map(|c| machine.program_start + if last.replace(c) == Some(c) { 0.0 } else { machine.cutter_change }).sum()
+}
