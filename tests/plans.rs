@@ -1,5 +1,4 @@
 //! Plans as the proof sees them: minutes, and the ways a shop may want its plates cut.
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 use proof::Settings;
 use std::fs;
