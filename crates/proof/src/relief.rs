@@ -16,6 +16,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Rapids and shanks are taken narrower by this, so that a wall just cut isn't found as touched, mm.
 const SLIM: f64 = 0.002;
+/// A rapid that isn't straight up is taken wider by at most this, mm.
+const HIDDEN: f64 = 0.015;
 /// Cells of a tile's side, about.
 const TILE: usize = 512;
 /// Wider tiles would be too few for several threads.
@@ -271,9 +273,10 @@ impl Work<'_> {
         let profile = &tooling.profile;
         if leg.run != Run::Feed {
             // Straight up along a wall is how a cut ends. Any other rapid is taken wider by as much as may hide between the
-            // middles of cells: a sliver that runs along a row of them would not be seen otherwise.
+            // middles of cells: a sliver that runs along a row of them would not be seen otherwise. On a coarse grid that
+            // would forbid rapids that keep well off a wall, so no more than a wall's tolerance and a half is added.
             let rises = leg.is_upright() && leg.z[1] >= leg.z[0];
-            let by = if rises { -SLIM } else { std::f64::consts::FRAC_1_SQRT_2 * self.grid.pitch };
+            let by = if rises { -SLIM } else { (std::f64::consts::FRAC_1_SQRT_2 * self.grid.pitch).min(HIDDEN) };
             let near = Profile { radius: (profile.radius + by).max(0.0), ..*profile };
             touch.rapid = tile.above_rapid(leg, &near);
             if touch.rapid.is_none() {
