@@ -105,7 +105,7 @@ fn measured(shop: &Shop, computed: &Computed, show: bool) -> Lengths {
     for stage in computed.proof.stages.iter().filter(|s| !s.stretches.is_empty()) {
         let cutter = shop.cutters.iter().find(|c| c.number == stage.cutter_number).unwrap();
         let diameter = cutter.cutting_width.to_mm();
-        let straight = load::engagement(plan::STEPOVER * diameter, diameter).to_degrees();
+        let straight = load::engagement(cutter.stepover * diameter, diameter).to_degrees();
         let mut strokes = Strokes { intent, diameter, wide: BTreeMap::new() };
         let outline = stage.file.contains("outline");
         let mut sum = Lengths::default();
@@ -177,7 +177,7 @@ fn time_and_bound(shop: &Shop, computed: &Computed) -> (f64, f64) {
         let run = load::cutting(shop, cutter, material);
         let covered = reach::opening(&area.region, cutter.radius()).region;
         let passes = (deep / run.pass_depth.to_mm() - 1e-9).ceil();
-        let stepover = plan::STEPOVER * 2.0 * cutter.radius();
+        let stepover = cutter.stepover * 2.0 * cutter.radius();
         minutes += stage.minutes;
         let feed = run.feed.to_mm_per_min();
         let axis = reach::inset(&area.region, cutter.radius()).region;

@@ -5,8 +5,8 @@ use crate::reading::{Reading, Said, Table};
 use crate::schema;
 use doubt::{Doubt, Place};
 use plate::{
-    Cutter, Dialect, Form, Machine, Material, OutUnits, Process, Sheet, Shop, SpeedNote, Spindle, SpindleSpeed,
-    TouchOff,
+    AlongWalls, Cutter, Dialect, Form, Machine, Material, OutUnits, Process, Sheet, Shop, SpeedNote, Spindle,
+    SpindleSpeed, TouchOff,
 };
 use quantity::{Angle, Length, Speed, Unit};
 use std::ops::Range;
@@ -134,6 +134,10 @@ fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Machine> {
     let acceleration = reading.numbers_or(t, "acceleration");
     let [corner_deviation, resolution, clearance] =
         ["corner_deviation", "resolution", "clearance"].map(|k| reading.length_or(t, k));
+    let walls = reading.word_or(t, "walls").map(|word| match word.as_str() {
+        "conventional" => AlongWalls::Conventional,
+        _ => AlongWalls::Climb,
+    });
     let [program_start, cutter_change] = ["program_start", "cutter_change"].map(|k| reading.number_or(t, k));
     Some(Machine {
         name: name?,
@@ -146,6 +150,7 @@ fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Machine> {
         corner_deviation: corner_deviation?,
         resolution: resolution?,
         clearance: clearance?,
+        walls: walls?,
         program_start: program_start?,
         cutter_change: cutter_change?,
     })
@@ -262,6 +267,7 @@ fn cutter(reading: &mut Reading<'_>, t: &Table<'_>, said: &mut Vec<String>) -> O
     let (flute_length, stick_out) = (reading.length(t, "flute_length"), reading.length(t, "stick_out"));
     let (core, shank) = (reading.length(t, "core"), reading.length(t, "shank"));
     let may_drill = reading.flag(t, "may_drill");
+    let stepover = reading.number_or(t, "stepover");
     let (chip_load, feed, pass_depth) =
         (reading.length(t, "chip_load"), reading.feed(t, "feed"), reading.length(t, "pass_depth"));
     let (number, name, diameter) = (number?.value, name?.value, diameter?);
@@ -319,6 +325,7 @@ fn cutter(reading: &mut Reading<'_>, t: &Table<'_>, said: &mut Vec<String>) -> O
         shank: shank.map_or(diameter, |s| s.value),
         stick_out: stick_out?.value,
         may_drill: may_drill?,
+        stepover: stepover?,
         chip_load: chip_load.map(|c| c.value),
         feed: feed.map(|f| f.value),
         pass_depth: pass_depth.map(|d| d.value),

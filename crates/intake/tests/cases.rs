@@ -89,6 +89,13 @@ fn every_case_is_as_expected() {
     assert!(wrong.is_empty(), "{wrong}");
 }
 
+#[test]
+fn a_shop_says_how_its_cutters_run() {
+    let job = taken(&cases().join("good-shop-walls")).job.unwrap();
+    assert_eq!(job.shop.machine.walls, plate::AlongWalls::Conventional);
+    assert_eq!(job.shop.cutters.iter().map(|c| c.stepover).collect::<Vec<_>>(), [0.25, 0.4, 0.4]);
+}
+
 /// A bad case's name says so, and what makes it bad: a case `bad-<id>-...` must raise a refusal, a good one a job.
 #[test]
 fn bad_cases_are_refused_and_good_ones_give_a_job() {

@@ -10,9 +10,9 @@ use crate::pen::{GAP, Pen, round_from, round_from_longest};
 use crate::stint::{Book, Key, Stints};
 use crate::subsets::{self, Subset};
 use crate::survey::Survey;
-use crate::{flat_cutters, pocket};
+use crate::{flat_cutters, mirror, pocket};
 use plane::{Bounds, Contour, FIT, Region, Segment, fit_closed, fit_open};
-use plate::{Intent, Shop};
+use plate::{AlongWalls, Intent, Shop};
 use rayon::prelude::*;
 use reach::{Clipped, Rings};
 
@@ -45,6 +45,8 @@ pub fn baselines(
     compared: &[Subset],
     stopped: &(dyn Fn() -> bool + Sync),
 ) -> Vec<Baseline> {
+    let seen = (shop.machine.walls == AlongWalls::Conventional).then(|| mirror::seen(intent));
+    let intent = seen.as_ref().unwrap_or(intent);
     let pockets = pocket::pockets(intent);
     let all = flat_cutters(shop, intent);
     let survey = Survey::of(&pockets, &all);

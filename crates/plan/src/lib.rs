@@ -14,6 +14,7 @@ mod frame;
 mod groove;
 mod grow;
 mod levels;
+mod mirror;
 mod pen;
 mod pocket;
 mod program;
@@ -30,7 +31,7 @@ pub use subsets::Subset;
 
 use doubt::{Doubt, Kind, Place};
 use motion::Stage;
-use plate::{Cutter, Form, Held, Intent, Material, Shop};
+use plate::{AlongWalls, Cutter, Form, Held, Intent, Material, Shop};
 use pocket::Pocket;
 use quantity::Feed;
 use reckon::load::{Cutting, cutting};
@@ -97,6 +98,17 @@ pub const KINDS: &[Kind] =
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
+    match shop.machine.walls {
+        AlongWalls::Climb => climbing(shop, intent, stopped),
+        AlongWalls::Conventional => {
+            let seen = mirror::seen(intent);
+            climbing(shop, &seen, stopped).map(|plan| mirror::back(shop, intent, plan))
+        }
+    }
+}
+
+/// The plan whose cutters climb.
+fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     let mut doubts = Vec::new();
     let pockets = pocket::pockets(intent);
     let all = flat_cutters(shop, intent);
@@ -153,9 +165,6 @@ impl Tool<'_> {
     }
 }
 
-/// Share of the diameter between neighbouring paths: at most a half, so that nothing stays between them.
-pub const STEPOVER: f64 = 0.4;
-
 /// The flat cutters that the plate may use, widest first.
 fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
@@ -164,8 +173,10 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     let mut tools: Vec<Tool<'a>> = usable
         .map(|cutter| {
             let run = cutting(shop, cutter, material);
+            // At most a half, so that nothing stays between two paths.
+            let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
             let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
-            Tool { cutter, run, radius: cutter.radius(), stepover: STEPOVER * 2.0 * cutter.radius(), rise_feed }
+            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed }
         })
         .collect();
     tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));

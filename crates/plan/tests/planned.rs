@@ -20,6 +20,7 @@ fn cutter(number: u32, width: f64, flutes: f64) -> Cutter {
         shank: Length::mm(3.175),
         stick_out: Length::mm(20.0),
         may_drill: false,
+        stepover: 0.4,
         chip_load: None,
         feed: None,
         pass_depth: None,
@@ -42,6 +43,7 @@ fn shop() -> Shop {
             corner_deviation: Length::mm(0.02),
             resolution: Length::mm(0.005),
             clearance: Length::mm(3.0),
+            walls: AlongWalls::Climb,
             program_start: 60.0,
             cutter_change: 120.0,
         },
@@ -150,8 +152,11 @@ fn travelled(stage: &Stage) -> Vec<(Segment, f64, f64, bool)> {
 }
 
 fn check(intent: &Intent, region: &Region, floor: f64) {
-    let shop = shop();
-    let plan = plan::plan(&shop, intent, &|| false).unwrap();
+    check_in(&shop(), intent, region, floor);
+}
+
+fn check_in(shop: &Shop, intent: &Intent, region: &Region, floor: f64) {
+    let plan = plan::plan(shop, intent, &|| false).unwrap();
     assert!(plan.doubts.is_empty(), "{:?}", plan.doubts);
     let walls = SegmentIndex::of_contours(region.contours());
     let mut cut: Vec<(f64, SegmentIndex)> = Vec::new();
@@ -222,4 +227,61 @@ fn a_small_round_hole_and_a_thin_stroke() {
     });
     let region = plane::union([&stroke, &slot, &Region::solid(Contour::circle(Point::new(70.0, 40.0), 1.0))]);
     check(&intent(vec![area("strokes", region.clone(), 4.0)], None), &region, 4.0);
+}
+
+/// What is left and right of level cuts along a wall, mm: length with the wall on either side.
+fn beside_wall(shop: &Shop, intent: &Intent, region: &Region) -> [f64; 2] {
+    let walls = SegmentIndex::of_contours(region.contours());
+    let mut sides = [0.0; 2];
+    for stage in plan::plan(shop, intent, &|| false).unwrap().stages {
+        let r = shop.cutter(stage.cutter).unwrap().radius();
+        for (segment, z0, z1, rapid) in travelled(&stage) {
+            let (at, Some(along)) = (segment.at(0.5), segment.direction(0.5)) else { continue };
+            let near = walls.nearest(at).unwrap();
+            if !rapid && z0 == z1 && z0 < 6.0 && (near.distance - r).abs() < 0.002 {
+                sides[usize::from(along.cross(near.at - at) < 0.0)] += segment.length();
+            }
+        }
+    }
+    sides
+}
+
+#[test]
+fn walls_are_climbed_or_cut_conventionally_as_the_shop_says() {
+    let region = plane::difference(
+        &star(Point::new(50.0, 40.0), 14.0, 30.0),
+        &Region::solid(Contour::circle(Point::new(52.0, 40.0), 6.0)),
+    );
+    let pocket = intent(vec![area("star", region.clone(), 4.0)], None);
+    let plate = rectangle(20.0, 15.0, 60.0, 50.0);
+    let held = Held::Tabs(Tabs { count: 3, length: Length::mm(5.0), left: Length::mm(0.6) });
+    let outline = Outline { name: "rim".into(), inside: plate.clone(), floor: Height::mm(0.1), held, line: 1 };
+    let outline = intent(Vec::new(), Some(outline));
+    let mut shop = shop();
+    for (walls, side) in [(AlongWalls::Climb, 1), (AlongWalls::Conventional, 0)] {
+        shop.machine.walls = walls;
+        check_in(&shop, &pocket, &region, 4.0);
+        // Ramps between tabs go to and fro, and so do the finer cutters' runs into what is free already.
+        for (intent, region) in [(&pocket, &region), (&outline, &plate)] {
+            let sides = beside_wall(&shop, intent, region);
+            assert!(sides[side] > 100.0 && sides[1 - side] < 0.1 * sides[side], "{walls:?}: {sides:?}");
+        }
+    }
+}
+
+#[test]
+fn the_stepover_of_a_cutter_is_kept() {
+    let region = rectangle(20.0, 20.0, 24.0, 18.0);
+    let pocket = intent(vec![area("field", region.clone(), 4.0)], None);
+    let mut shop = shop();
+    let mut cut = Vec::new();
+    for share in [0.5, 0.4, 0.2, 0.05] {
+        shop.cutters.iter_mut().for_each(|c| c.stepover = share);
+        check_in(&shop, &pocket, &region, 4.0);
+        let stage = plan::plan(&shop, &pocket, &|| false).unwrap().stages.remove(0);
+        let level = travelled(&stage).into_iter().filter(|(_, z0, z1, rapid)| !rapid && z0 == z1 && *z0 < 6.0);
+        cut.push(level.map(|t| t.0.length()).sum::<f64>());
+    }
+    // Half the stepover is nearly twice the way.
+    assert!(cut[0] < cut[1] && cut[2] > 1.6 * cut[1] && cut[3] > 2.5 * cut[2], "{cut:?}");
 }

@@ -59,6 +59,8 @@ pub struct Cutter {
     pub stick_out: Length,
     /// Whether it may go straight down into material.
     pub may_drill: bool,
+    /// Distance between neighbouring paths as a share of the cutting width.
+    pub stepover: f64,
     /// The maker's own chip load, mm per flute, instead of the starter value.
     pub chip_load: Option<Length>,
     /// The maker's own feed instead of the one reckoned.

@@ -13,5 +13,5 @@ pub use blank::{Blank, Layer, Under};
 pub use cutter::{Cutter, Form};
 pub use intent::{Area, EdgeProfile, FloorKind, Held, Hold, Intent, Outline, Reveal, Tabs};
 pub use shop::{
-    Dialect, Machine, Material, OutUnits, Process, Sheet, Shop, SpeedNote, Spindle, SpindleSpeed, TouchOff,
+    AlongWalls, Dialect, Machine, Material, OutUnits, Process, Sheet, Shop, SpeedNote, Spindle, SpindleSpeed, TouchOff,
 };

@@ -43,6 +43,18 @@ pub struct Sheet {
     pub passes_light: f64,
 }
 
+/// Which way cutters run along walls and outlines.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AlongWalls {
+    /// With the material on the cutter's right, so that each flute begins with its thickest chip.
+    #[default]
+    Climb,
+    /// With the material on its left, so that each flute begins with nothing: the cut pushes the cutter back, which machines
+    /// with play want.
+    Conventional,
+}
+
 /// Limits and behaviour of the machine.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Machine {
@@ -66,6 +78,8 @@ pub struct Machine {
     pub resolution: Length,
     /// How far above everything a traverse runs.
     pub clearance: Length,
+    /// Which way cutters run along walls.
+    pub walls: AlongWalls,
     /// Time to start one program (load, jog, spindle up), s.
     pub program_start: f64,
     /// Time to change and touch off a cutter, s.

@@ -165,6 +165,7 @@ mod tests {
             corner_deviation: Length::mm(deviation),
             resolution: Length::mm(0.005),
             clearance: Length::mm(3.0),
+            walls: plate::AlongWalls::Climb,
             program_start: 60.0,
             cutter_change: 120.0,
         }

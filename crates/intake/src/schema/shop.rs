@@ -106,6 +106,13 @@ pub const MACHINE: Section = Section {
             "how far above everything a traverse runs",
         ),
         key(
+            "walls",
+            Takes::Words(&["climb", "conventional"]),
+            Means("climb"),
+            "walls = \"conventional\"",
+            "which way cutters run along walls and outlines; conventional for a machine with play, which a climbing cutter pulls along",
+        ),
+        key(
             "program_start",
             Takes::Number(0.0, 86_400.0),
             Assumed("60"),
@@ -324,6 +331,13 @@ pub const CUTTER: Section = Section {
             Means("false"),
             "may_drill = true",
             "whether it may go straight down into material",
+        ),
+        key(
+            "stepover",
+            Takes::Number(0.05, 0.5),
+            Means("0.4"),
+            "stepover = 0.3",
+            "distance between neighbouring paths as a share of the cutting width",
         ),
         key(
             "chip_load",

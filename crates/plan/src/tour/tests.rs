@@ -156,7 +156,7 @@ fn few_tours_are_near_a_long_runs() {
 #[test]
 #[ignore = "minutes; ./test.sh --long runs it"]
 fn tours_are_near_a_long_runs() {
-    compare(0..20, 6_000_000);
+    compare(0..20, 3_000_000);
 }
 
 #[test]
