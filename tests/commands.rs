@@ -123,6 +123,7 @@ fn the_demo_is_proven_and_whole() {
         "pictures/hand-work.png",
         "proof.json",
         "proof.txt",
+        "cutters.txt",
         "intent.json",
         "manifest.json",
     ]

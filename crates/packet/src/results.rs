@@ -1,16 +1,16 @@
 //! The files of a packet.
 
-use crate::{Computed, intent_file};
+use crate::{Computed, compared, intent_file};
 use doubt::{Doubt, Severity};
 use proof::Proof;
 use quantity::{Length, trimmed};
 use rayon::prelude::*;
-use sheet::{Job, StageWords, SubsetRow};
+use sheet::{Job, StageWords};
 
 /// Names and bytes, without the manifest.
 pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     let stages = stage_words(computed);
-    let subsets = subset_rows(computed);
+    let subsets = compared::rows(computed);
     let of = |notes: bool| -> Vec<Doubt> {
         computed.doubts.iter().filter(|d| (d.severity == Severity::Note) == notes).cloned().collect()
     };
@@ -34,6 +34,7 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     files.push(("intent.json".into(), intent_file::text(&computed.job.intent, &computed.sentences).into_bytes()));
     files.push(("proof.json".into(), json(&computed.proof)));
     files.push(("proof.txt".into(), proof::report(&computed.proof).into_bytes()));
+    files.push(("cutters.txt".into(), compared::text(&subsets).into_bytes()));
     files
 }
 
@@ -95,21 +96,6 @@ fn stage_words(computed: &Computed) -> Vec<StageWords> {
         }
     };
     computed.plan.stages.iter().map(words).collect()
-}
-
-fn subset_rows(computed: &Computed) -> Vec<SubsetRow> {
-    let shop = &computed.job.shop;
-    let name = |n: &u32| shop.cutter(*n).map_or_else(|| n.to_string(), |c| c.name.clone());
-    let row = |s: &plan::Subset| SubsetRow {
-        cutters: s.cutters.iter().map(name).collect::<Vec<_>>().join(" + "),
-        minutes: s.minutes,
-        note: match (s.chosen, s.reaches_all) {
-            (true, _) => "used".into(),
-            (false, true) => "reaches as much".into(),
-            (false, false) => "leaves more by hand".into(),
-        },
-    };
-    computed.plan.subsets.iter().map(row).collect()
 }
 
 fn capital(words: &str) -> String {

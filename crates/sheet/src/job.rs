@@ -58,6 +58,8 @@ pub struct SubsetRow {
     pub cutters: String,
     /// Predicted minutes, changes included.
     pub minutes: f64,
+    /// Whether its programs were planned; if not, they would hardly take less than these minutes.
+    pub planned: bool,
     /// What speaks for or against it.
     pub note: String,
 }

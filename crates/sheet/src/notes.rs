@@ -14,7 +14,7 @@ use doubt::{Doubt, Place, Severity};
 use proof::HandWork;
 
 /// Sets of cutters that are listed.
-const MOST_SETS: usize = 4;
+const MOST_SETS: usize = 6;
 /// Under a list or paragraph.
 const AFTER: f32 = 4.0;
 
@@ -186,7 +186,8 @@ fn compared(job: &Job) -> Vec<Run> {
     let listed = job.subsets.len().min(MOST_SETS);
     for (index, set) in job.subsets.iter().take(listed).enumerate() {
         runs.push(run(format!("{}: ", set.cutters), NOTE));
-        runs.push(run(minutes(set.minutes), Style { cut: Cut::Bold, ..NOTE }));
+        let over = if set.planned { "" } else { "at least " };
+        runs.push(run(format!("{over}{}", minutes(set.minutes)), Style { cut: Cut::Bold, ..NOTE }));
         let note = if set.note.is_empty() { String::new() } else { format!(", {}", set.note) };
         let more = job.subsets.len() - listed;
         let end = match (index + 1 == listed, more) {

@@ -273,8 +273,12 @@ fn table(job: &Job, pages: &mut Pages) {
         });
     }
     let mut close = Block::new(lettering);
-    let total = job.minutes()
-        + job.stages.len() as f64 * (job.shop.machine.program_start + job.shop.machine.cutter_change) / 60.0;
+    let machine = &job.shop.machine;
+    // The first cutter is put in too; a program with the cutter of the one before needs no change.
+    let same = job.stages.windows(2).filter(|w| w[0].cutter_number == w[1].cutter_number).count();
+    let changes = job.stages.len() - same;
+    let handling = job.stages.len() as f64 * machine.program_start + changes as f64 * machine.cutter_change;
+    let total = job.minutes() + handling / 60.0;
     let text =
         format!("{} of cutting; with loading and touching off about {}.", minutes(job.minutes()), minutes(total));
     close.text_to(WIDTH, 12.0, ASIDE, &text);
