@@ -5,7 +5,7 @@ use plan::{Baseline, Subset, Way};
 use plate::Shop;
 use sheet::SubsetRow;
 
-/// The set used first, then the others that reach as much, the baselines, and what would leave more by hand.
+/// The set used first, then the best other that reaches as much, the baselines, the others, and what leaves more by hand.
 pub(crate) fn rows(computed: &Computed) -> Vec<SubsetRow> {
     let (shop, subsets) = (&computed.job.shop, &computed.plan.subsets);
     let chosen: &[u32] = subsets.iter().find(|s| s.chosen).map_or(&[], |s| &s.cutters);
@@ -21,7 +21,10 @@ pub(crate) fn rows(computed: &Computed) -> Vec<SubsetRow> {
     };
     let (reaching, leaving): (Vec<&Subset>, Vec<&Subset>) = subsets.iter().filter(told).partition(|s| s.reaches_all);
     let measured = baselines.iter().map(|b| baseline(shop, b));
-    reaching.into_iter().map(row).chain(measured).chain(leaving.into_iter().map(row)).collect()
+    // The sheet lists only the first few.
+    let (first, others) = reaching.split_at(reaching.len().min(2));
+    let others = others.iter().copied().chain(leaving).map(row);
+    first.iter().copied().map(row).chain(measured).chain(others).collect()
 }
 
 /// The rows as a text.

@@ -14,7 +14,7 @@ use doubt::{Doubt, Place, Severity};
 use proof::HandWork;
 
 /// Sets of cutters that are listed.
-const MOST_SETS: usize = 6;
+const MOST_SETS: usize = 4;
 /// Under a list or paragraph.
 const AFTER: f32 = 4.0;
 
