@@ -6,6 +6,8 @@
 
 #[path = "icons/mod.rs"]
 mod icons;
+#[path = "icons/pocket.rs"]
+mod pocket;
 
 use packet::Computed;
 use plane::Point;
@@ -15,24 +17,6 @@ use reckon::load;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-
-const PLATE: &str = r#"
-title = "icon"
-drawing = "icon.svg"
-place = [20, 20]
-cutters = [1, 2, 3]
-[blank]
-size = [100, 100]
-bond = 0.0
-bond_spread = 0.0
-bow = 0.0
-under = [{ name = "card", thickness = 0.3 }]
-layers = [{ sheet = "night black 3", measured = [3.0] }, { sheet = "ruby clear 3", measured = [3.0] }]
-measured_total = [6.0]
-[[area]]
-on = "icon"
-floor = { below_face = 2 }
-"#;
 
 /// Share of the straight cut's angle that steady clearing may have, and that nothing else may exceed.
 const STEADY: f64 = 1.25;
@@ -251,7 +235,7 @@ fn icons_are_cleared_with_bounded_engagement() {
         let drawing = format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"60mm\" height=\"60mm\" viewBox=\"0 0 60 60\">{icon}</svg>"
         );
-        fs::write(dir.path().join("plate.toml"), PLATE).unwrap();
+        fs::write(dir.path().join("plate.toml"), pocket::plate_file("[1, 2, 3]")).unwrap();
         fs::write(dir.path().join("icon.svg"), drawing).unwrap();
         println!("{name}");
         if let Some(computed) = computed(&dir.path().join("plate.toml")) {
@@ -260,6 +244,10 @@ fn icons_are_cleared_with_bounded_engagement() {
             println!("{minutes:.2} min, bound {bound:.2}: {:.3}", minutes / bound);
             ratios.push((minutes / bound, name.clone()));
         }
+    }
+    ratios.sort_by(|a, b| a.0.total_cmp(&b.0));
+    if let (Some(least), Some(most)) = (ratios.first(), ratios.last()) {
+        println!("time over bound: least {least:?}, median {:?}, most {most:?}", ratios[ratios.len() / 2]);
     }
     println!(
         "{all:?}; over {:.3} %, beyond {:.3} %",

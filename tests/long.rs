@@ -3,32 +3,15 @@
 
 #[path = "icons/mod.rs"]
 mod icons;
+#[path = "icons/pocket.rs"]
+mod pocket;
 
 use proof::{Settings, Verdict};
 use std::collections::BTreeMap;
 use std::fs;
 use std::time::Instant;
 
-const PLATE: &str = r#"
-title = "icon"
-drawing = "icon.svg"
-place = [20, 20]
-cutters = [1, 3]
-[blank]
-size = [100, 100]
-bond = 0.0
-bond_spread = 0.0
-bow = 0.0
-under = [{ name = "card", thickness = 0.3 }]
-layers = [{ sheet = "night black 3", measured = [3.0] }, { sheet = "ruby clear 3", measured = [3.0] }]
-measured_total = [6.0]
-[[area]]
-on = "icon"
-floor = { below_face = 2 }
-[plate]
-within = "outline"
-held_by = { tabs = 4, length = 4, left = 0.6 }
-"#;
+const OUTLINE: &str = "[plate]\nwithin = \"outline\"\nheld_by = { tabs = 4, length = 4, left = 0.6 }\n";
 
 /// The icon scaled so that its longer side is 60 mm, in a frame of 80 mm.
 fn drawing(view: &str, data: &str) -> String {
@@ -52,7 +35,7 @@ fn icons_as_pockets() {
     for (name, view, data) in icons.iter().take(most) {
         looked += 1;
         let dir = tempfile::tempdir().unwrap();
-        fs::write(dir.path().join("plate.toml"), PLATE).unwrap();
+        fs::write(dir.path().join("plate.toml"), pocket::plate_file("[1, 3]") + OUTLINE).unwrap();
         fs::write(dir.path().join("icon.svg"), drawing(view, data)).unwrap();
         let mut outcome = packet::Outcome::default();
         let start = Instant::now();

@@ -1,7 +1,7 @@
 //! Clearing: what a cutter does in a pocket, piece by piece.
 
 use crate::Tool;
-use crate::clearing::{Act, clearing, left_over};
+use crate::clearing::{Act, clearing, left_over, well_inside};
 use crate::pen::{GAP, HOP, Pen, round_from, round_from_longest};
 use crate::pocket::Pocket;
 use crate::rest::{self, Run};
@@ -129,13 +129,7 @@ fn clear_rest(pen: &mut Pen<'_>, rest: &Rest, pocket: &Pocket, heights: &[f64]) 
             pen.pass(format!("{} at {:.3}", pocket.name, z));
             act(pen, acts, cleared, above, z);
             for run in &open {
-                let start = run.segments[0].start();
-                let free = |p: Point| over_floor(cleared, p, start, pen.tool.radius);
-                if pen.point().is_some_and(free) && pen.is_at(z) {
-                    pen.line(start);
-                } else {
-                    over(pen, start, cleared, above, z, !run.clear_of_wall);
-                }
+                over_cleared(pen, run.segments[0].start(), cleared, above, z, !run.clear_of_wall);
                 pen.follow(&run.segments);
             }
             above = z;
@@ -175,25 +169,23 @@ fn over(pen: &mut Pen<'_>, to: Point, cleared: &RegionIndex, above: f64, z: f64,
         pen.height(above + HOP);
         pen.line(to);
     } else {
-        let beside = well_inside(cleared, to, pen.tool.radius);
+        let beside = well_inside(cleared, to, pen.tool.radius, |_| true);
         pen.come_down(beside, above + GAP, beside_wall);
         pen.height(z);
         pen.line(to);
+        return;
     }
     pen.height(z);
 }
 
-/// A place near one at the edge of what is cleared where the cutter can come down without touching; the place itself if
-/// there is none.
-fn well_inside(cleared: &RegionIndex, p: Point, radius: f64) -> Point {
-    let by = 0.12 * radius;
-    let room = |q: Point| -cleared.signed_distance(q);
-    if room(p) > by / 2.0 {
-        return p;
+/// [`over`] once all is cleared at `z` too: straight over this floor where that is free.
+fn over_cleared(pen: &mut Pen<'_>, to: Point, cleared: &RegionIndex, above: f64, z: f64, beside_wall: bool) {
+    let free = |p: Point| over_floor(cleared, p, to, pen.tool.radius);
+    if pen.is_at(z) && pen.point().is_some_and(free) {
+        pen.line(to);
+    } else {
+        over(pen, to, cleared, above, z, beside_wall);
     }
-    let around = (0..16).map(|k| p + Point::at_angle(f64::from(k) * std::f64::consts::PI / 8.0) * by);
-    let best = around.max_by(|a, b| room(*a).total_cmp(&room(*b)));
-    best.filter(|&q| room(q) > room(p).max(0.0) + 0.3 * by).unwrap_or(p)
 }
 
 /// Whether a straight way stays where the floor is cleared.
@@ -229,14 +221,7 @@ fn along_wall(pen: &mut Pen<'_>, wall: &Contour, whole: &Whole, above: f64, z: f
         pen.follow_round(&round, z);
         return;
     };
-    if pen.is_at(z) && pen.point().is_some_and(|p| over_floor(&whole.cleared, p, lead.from, radius)) {
-        pen.line(lead.from);
-    } else {
-        let beside = well_inside(&whole.cleared, lead.from, radius);
-        pen.come_down(beside, above + GAP, true);
-        pen.height(z);
-        pen.line(lead.from);
-    }
+    over_cleared(pen, lead.from, &whole.cleared, above, z, true);
     pen.follow(&[lead.on]);
     pen.follow(&round);
     pen.follow(&[lead.off]);

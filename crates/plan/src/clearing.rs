@@ -42,6 +42,8 @@ const ROOM: f64 = 3.5;
 const CLEAR_BY: f64 = 0.005;
 /// How far inside of the edge of what is cleared the cutter comes down, radii.
 const BESIDE_EDGE: f64 = 0.12;
+/// How far ahead of the nearest place a ring is come onto, steps: the flattest way that is free is taken.
+const AHEAD: [f64; 4] = [4.0, 3.0, 2.2, 1.5];
 /// The end of a sweep that stays nearer than this to what is cleared is left out, steps.
 const TAIL: f64 = 0.35;
 /// How far corners may lag behind, steps.
@@ -53,7 +55,7 @@ const SMALL: f64 = 0.01;
 /// How corners and passages are cleared before the last way round, coarse to fine, all in radii: what stays on the walls,
 /// the least radius of a bulge, and how far across a place may be (wider ones are passages, which the way round cuts). What
 /// the first leaves in the middle of a passage, the way round reaches from both walls.
-const CORNERS: [(f64, f64, f64); 2] = [(0.995 - grow::ROUNDEST, f64::INFINITY, f64::INFINITY), (0.12, 0.25, 3.0)];
+const CORNERS: [(f64, f64, f64); 2] = [(0.995 - grow::ROUND, f64::INFINITY, f64::INFINITY), (0.12, 0.25, 3.0)];
 /// Greatest radius of an entry's helix, radii.
 const HELIX: f64 = 0.9;
 /// How far inside of what is cleared the cutter comes down beside a path, steps.
@@ -238,7 +240,7 @@ impl Hand {
             return self.wade(&piece.segments);
         };
         let start = way[0].start();
-        let beside = free.well_inside(start, piece.step);
+        let beside = well_inside(free.state(piece.step), start, self.bite.radius, |q| free.holds(q, piece.step));
         self.acts.push(Act::Jump(beside));
         if beside != start {
             self.acts.push(Act::Link(Segment::Line { a: beside, b: start }));
@@ -264,12 +266,17 @@ impl Hand {
             return ring;
         }
         let (i, t) = nearest(&piece.segments, here);
-        for ahead in [4.0, 3.0, 2.2, 1.5] {
-            let ring = from(&piece.segments, i, t, ahead * step);
-            let Some(start) = ring.first().map(Segment::start) else { continue };
-            if here.distance(start) < 2.0 * ahead * step && free.leads(here, start, piece.step) {
-                return std::iter::once(Segment::Line { a: here, b: start }).chain(ring).collect();
-            }
+        // From a place to the ring ahead of one on it, as flat as there is room for.
+        let lead = |a: Point, (i, t): (usize, f64), farthest: f64| {
+            AHEAD.into_iter().find_map(|ahead| {
+                let ring = from(&piece.segments, i, t, ahead * step);
+                let b = ring.first()?.start();
+                let leads = a.distance(b) < farthest * ahead * step && free.leads(a, b, piece.step);
+                leads.then(|| std::iter::once(Segment::Line { a, b }).chain(ring).collect::<Vec<_>>())
+            })
+        };
+        if let Some(ring) = lead(here, (i, t), 2.0) {
+            return ring;
         }
         // From beside the ring, where that is cleared: at the ring's nearest place, else anywhere on it.
         let n = piece.segments.len();
@@ -280,15 +287,11 @@ impl Hand {
             if !free.holds(beside, piece.step) {
                 continue;
             }
-            for ahead in [4.0, 3.0, 2.2, 1.5] {
-                let ring = from(&piece.segments, i, t, ahead * step);
-                let Some(start) = ring.first().map(Segment::start) else { continue };
-                if free.leads(beside, start, piece.step) {
-                    if !self.link(beside, piece.step, free) {
-                        self.acts.push(Act::Jump(beside));
-                    }
-                    return std::iter::once(Segment::Line { a: beside, b: start }).chain(ring).collect();
+            if let Some(ring) = lead(beside, (i, t), f64::INFINITY) {
+                if !self.link(beside, piece.step, free) {
+                    self.acts.push(Act::Jump(beside));
                 }
+                return ring;
             }
         }
         self.wade(&piece.segments);
@@ -382,6 +385,20 @@ fn taken_in(ring: &mut Vec<Segment>, sweep: &Piece, free: &Free<'_>) -> bool {
     true
 }
 
+/// A place beside one at the edge of what is cleared where the cutter can come down without touching, out of those
+/// allowed; the place itself where it has room or there is none.
+pub(crate) fn well_inside(cleared: &RegionIndex, p: Point, radius: f64, allowed: impl Fn(Point) -> bool) -> Point {
+    let by = BESIDE_EDGE * radius;
+    let room = |q: Point| -cleared.signed_distance(q);
+    let now = room(p);
+    if now > by / 2.0 {
+        return p;
+    }
+    let around = (0..16).map(|k| p + Point::at_angle(f64::from(k) * std::f64::consts::PI / 8.0) * by);
+    let best = around.filter(|&q| allowed(q)).max_by(|a, b| room(*a).total_cmp(&room(*b)));
+    best.filter(|&q| room(q) > now.max(0.0) + 0.3 * by).unwrap_or(p)
+}
+
 /// The place of a run of segments nearest to a point: segment and share.
 fn nearest(segments: &[Segment], p: Point) -> (usize, f64) {
     let near = segments.iter().enumerate().fold((0, f64::INFINITY), |best, (i, s)| {
@@ -445,17 +462,6 @@ impl<'a> Free<'a> {
         let mut candidates = [Some(step), latest].into_iter().flatten();
         let within = |s: usize| self.state(s).signed_distance(p) <= 0.02 * self.bite.radius;
         candidates.any(|s| within(s) && !waiting(s))
-    }
-
-    /// A place near one at the edge of what is cleared where the cutter can come down without touching; the place itself
-    /// if there is none.
-    fn well_inside(&self, p: Point, step: usize) -> Point {
-        let by = BESIDE_EDGE * self.bite.radius;
-        let around = (0..16).map(|k| p + Point::at_angle(f64::from(k) * std::f64::consts::PI / 8.0) * by);
-        let state = self.state(step);
-        let room = |q: Point| -state.signed_distance(q);
-        let best = around.filter(|&q| self.holds(q, step)).max_by(|a, b| room(*a).total_cmp(&room(*b)));
-        best.filter(|&q| room(q) > room(p) + 0.3 * by).unwrap_or(p)
     }
 
     /// Whether a way stays where nothing stands.

@@ -7,6 +7,7 @@ use crate::clear::{rest_tasks, thick};
 use crate::levels::levels;
 use crate::pen::{GAP, Pen, SHORT, round_from_longest};
 use crate::pocket::Pocket;
+use crate::program::stage;
 use crate::tour::{Stop, tour};
 use crate::{NO_CUTTER_LONG_ENOUGH, TABS_DO_NOT_FIT, Tool, clear, cleared, traverse};
 use doubt::{Doubt, Place};
@@ -71,7 +72,7 @@ pub(crate) fn stages(
     let number = already + 1;
     let only_plate = grooves.len() == 1 && intent.outline.is_some();
     let purpose = if only_plate { "cuts the plate free" } else { "cuts the cut-outs, then the plate, free" };
-    stages.push(stage(tool, format!("{number}-outline"), purpose, rise, pen));
+    stages.push(stage(tool, format!("{number}-outline"), purpose, rise, pen.finish()));
     let mut done: Vec<Rings> = grooves.iter().map(|g| g.free.opening(tool.radius)).collect();
     for finer in tools.iter().filter(|t| t.radius < tool.radius && t.reaches(deepest)) {
         let mut pen = Pen::new(finer, rise, face);
@@ -82,7 +83,7 @@ pub(crate) fn stages(
                 format!("{number}-outline-corners"),
                 "clears the outline's inside corners",
                 rise,
-                pen,
+                pen.finish(),
             ));
         }
     }
@@ -116,21 +117,6 @@ pub(crate) fn deepest(intent: &Intent) -> Option<f64> {
     let floors = intent.areas.iter().filter(|a| !cleared(a)).map(|a| a.floor);
     let lowest = floors.chain(intent.outline.iter().map(|o| o.floor)).reduce(Height::min)?;
     Some((intent.blank.face_high - lowest).to_mm())
-}
-
-fn stage(tool: &Tool<'_>, name: String, purpose: &str, rise: f64, pen: Pen<'_>) -> Stage {
-    Stage {
-        name,
-        purpose: purpose.into(),
-        cutter: tool.cutter.number,
-        speed: tool.run.speed,
-        dial: tool.run.dial.clone(),
-        cutting: true,
-        feed: tool.run.feed,
-        pass_depth: tool.run.pass_depth.to_mm(),
-        traverse: Height::mm(rise),
-        moves: pen.finish(),
-    }
 }
 
 /// Cut-outs first, the plate's edge last.

@@ -23,13 +23,13 @@ pub(crate) struct Bite {
 
 /// Share of the straight cut's angle up to which a bulge may raise the engagement.
 const BULGE: f64 = 1.22;
-/// Share of the step that a front between two edges takes.
-const FRONT: f64 = 0.64;
-/// The same where there is room for rounder fronts, with their radius in radii: what keeps the front's angle at its start
-/// within the same limit at a stepover of 0.4 diameters, and so at smaller ones.
-const FRONTS: [(f64, f64); 2] = [(1.35, 1.0), (1.05, 0.82)];
-/// Greatest least radius of a bulge, radii: passages of less than twice as much more are too narrow to be grown through.
-pub(crate) const ROUNDEST: f64 = 0.8;
+/// Share of the step that a front between two edges takes, at the roundest.
+const FRONT: f64 = 0.72;
+/// The same where there is room for rounder fronts, with their radius in radii. All three keep the front's angle at its
+/// start, where it goes out into material, within [`BULGE`] at any stepover (reckoned in the tests).
+const FRONTS: [(f64, f64); 2] = [(1.35, 0.93), (1.05, 0.84)];
+/// Least radius of a bulge, radii: passages of less than twice as much more are too narrow to be grown through.
+pub(crate) const ROUND: f64 = 0.8;
 /// Paths nearer than this to what is cleared take nothing, mm.
 const NOTHING: f64 = 0.003;
 /// Strips thinner than this on average are left to the next path, mm.
@@ -43,22 +43,14 @@ impl Bite {
     /// For a cutter and a stepover, mm.
     ///
     /// A path of radius q = `round` + `step` about a bulge of radius `round` meets a hole of radius R = `round` + r, so
-    /// the front reaches acos((R² - q² - r²) / (2 q r)) round it. That equals the angle allowed, with cosine c, where
-    /// `round` = (step² + 2 c r step) / (2 r - 2 step - 2 c r). Where that is rounder than passages allow, the step is
-    /// less instead: the same formula solved for it.
-    pub(crate) fn new(radius: f64, step: f64) -> Self {
-        let s = step / radius;
-        let allowed = (BULGE * libm::acos((1.0 - s).clamp(-1.0, 1.0))).min(0.9 * std::f64::consts::PI);
-        let c = libm::cos(allowed);
-        let below = 2.0 - 2.0 * s - 2.0 * c;
-        let round = if below > 1e-6 { (s * s + 2.0 * c * s) / below } else { f64::INFINITY };
-        let least = if round > ROUNDEST {
-            let b = c + ROUNDEST;
-            s.min(libm::sqrt(b * b + 2.0 * ROUNDEST * (1.0 - c)) - b)
-        } else {
-            s
-        };
-        Self { radius, step: radius * least, round: radius * round.clamp(0.2, ROUNDEST) }
+    /// the front reaches acos((R² - q² - r²) / (2 q r)) round it. That is the angle allowed, with cosine c, where
+    /// step² + 2 (c r + `round`) step = 2 `round` r (1 - c): the step is that, and at most the stepover.
+    pub(crate) fn new(radius: f64, stepover: f64) -> Self {
+        let straight = libm::acos((1.0 - stepover / radius).clamp(-1.0, 1.0));
+        let c = libm::cos((BULGE * straight).min(0.9 * std::f64::consts::PI));
+        let b = c + ROUND;
+        let step = radius * (libm::sqrt(b * b + 2.0 * ROUND * (1.0 - c)) - b);
+        Self { radius, step: step.min(stepover), round: ROUND * radius }
     }
 }
 
@@ -310,16 +302,41 @@ mod tests {
         Region::solid(Contour::rectangle(Bounds { min: Point::default(), max: Point::new(width, height) }))
     }
 
-    /// The hole formula of a handbook kind (derived): acos((R² - q² - r²) / (2 q r)) at the least bulge is the allowed share
-    /// of the straight cut's angle acos(1 - 2 ae / D), unless the bulge is held to what fits into a passage.
+    /// The hole formula of a handbook kind (derived): acos((R² - q² - r²) / (2 q r)) at the least bulge is within the allowed
+    /// share of the straight cut's angle acos(1 - 2 ae / D), and equals it where it makes the step less than the stepover.
     #[test]
-    fn the_least_bulge_holds_the_angle() {
-        for share in [0.1, 0.2, 0.3, 0.4] {
+    fn the_step_holds_the_angle_at_the_least_bulge() {
+        for share in [0.05, 0.1, 0.2, 0.3, 0.4, 0.45, 0.5] {
+            let (r, stepover) = (1.5875, share * 3.175);
+            let bite = Bite::new(r, stepover);
+            let straight = load::engagement(stepover, 2.0 * r);
+            let bulge = load::engagement_in_hole(bite.round + r, bite.round + bite.step, r) / straight;
+            assert!(bulge <= BULGE + 1e-6, "{share}: {bulge}");
+            assert!(bite.step == stepover || bulge > BULGE - 1e-6, "{share}: {bulge}");
+        }
+    }
+
+    /// A front of radius q between two edges moves on by a: what lies ahead of the cutter beyond the last front, a round end
+    /// of radius q + r on a strip as wide, is counted direction by direction (derived).
+    #[test]
+    fn fronts_hold_the_angle_from_their_start() {
+        use std::f64::consts::PI;
+        let engaged = |r: f64, by: f64, q: f64, turn: f64| {
+            let axis = Point::new(by, 0.0) + Point::at_angle(turn) * q;
+            let stands = |k: u32| {
+                let rim = axis + Point::at_angle(turn + PI * (f64::from(k) + 0.5) / 720.0) * r;
+                if rim.x <= 0.0 { rim.y.abs() > q + r } else { rim.norm() > q + r }
+            };
+            PI * (0..720).filter(|&k| stands(k)).count() as f64 / 720.0
+        };
+        for share in [0.05, 0.1, 0.2, 0.3, 0.4, 0.5] {
             let (r, step) = (1.5875, share * 3.175);
-            let bite = Bite::new(r, step);
-            let straight = load::engagement(step, 2.0 * r);
-            let bulge = load::engagement_in_hole(bite.round + r, bite.round + bite.step, r);
-            assert!((bulge / straight - BULGE).abs() < 1e-6, "{share}: {}", bulge / straight);
+            let (bite, straight) = (Bite::new(r, step), load::engagement(step, 2.0 * r));
+            for (round, part) in FRONTS.into_iter().chain([(bite.round / r, FRONT)]) {
+                let turns = (0..=90).map(|k| -f64::from(k) * PI / 180.0);
+                let most = turns.map(|t| engaged(r, part * bite.step, round * r, t)).fold(0.0, f64::max);
+                assert!(most <= 1.23 * straight, "{share}, {round}: {}", most / straight);
+            }
         }
     }
 

@@ -1,8 +1,8 @@
 //! Programs from stints: in the order of a short way, a pocket's after those of the pockets round it where they meet.
 
-use crate::clock;
 use crate::stint::{Book, Key, Stint};
 use crate::tour::{Stop, tour};
+use crate::{Tool, clock};
 use motion::{At, Move, SPIN_UP, Stage};
 use plane::Point;
 use plate::Machine;
@@ -66,18 +66,23 @@ impl Ordered {
         let mut moves = vec![Move::Rapid(At::new(Point::default(), rise))];
         let stints = self.stints.iter().filter_map(|(key, i)| book.stint(key, *i));
         moves.extend(stints.flat_map(|s| s.moves.iter().cloned()));
-        Stage {
-            name: format!("{number}-{word}"),
-            purpose: purpose.into(),
-            cutter: tool.cutter.number,
-            speed: tool.run.speed,
-            dial: tool.run.dial.clone(),
-            cutting: true,
-            feed: tool.run.feed,
-            pass_depth: tool.run.pass_depth.to_mm(),
-            traverse: Height::mm(rise),
-            moves,
-        }
+        stage(tool, format!("{number}-{word}"), purpose, rise, moves)
+    }
+}
+
+/// A tool's program of these moves; `rise` is the height of its traverses, mm.
+pub(crate) fn stage(tool: &Tool<'_>, name: String, purpose: &str, rise: f64, moves: Vec<Move>) -> Stage {
+    Stage {
+        name,
+        purpose: purpose.into(),
+        cutter: tool.cutter.number,
+        speed: tool.run.speed,
+        dial: tool.run.dial.clone(),
+        cutting: true,
+        feed: tool.run.feed,
+        pass_depth: tool.run.pass_depth.to_mm(),
+        traverse: Height::mm(rise),
+        moves,
     }
 }
 
