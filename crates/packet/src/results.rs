@@ -41,14 +41,17 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
 /// Sheet and pictures, on all processors; each is a function of the job alone, so the order of work shows nowhere.
 fn drawn(job: &Job<'_>, stages: &[motion::Stage]) -> Vec<(String, Vec<u8>)> {
     let after: Vec<String> = stages.iter().map(|s| format!("pictures/after-{}.png", s.name)).collect();
+    let paths: Vec<String> = stages.iter().map(|s| format!("pictures/paths-{}.png", s.name)).collect();
     let mut wanted = vec![("setup-sheet.pdf", Draw::Sheet), ("pictures/face.png", Draw::Face)];
     wanted.extend(after.iter().enumerate().map(|(i, name)| (name.as_str(), Draw::After(i))));
+    wanted.extend(paths.iter().enumerate().map(|(i, name)| (name.as_str(), Draw::Paths(i))));
     wanted.extend([("pictures/section.png", Draw::Section), ("pictures/hand-work.png", Draw::HandWork)]);
     let draw = |&(name, what): &(&str, Draw)| {
         let bytes = match what {
             Draw::Sheet => sheet::setup_sheet(job),
             Draw::Face => sheet::face(job),
             Draw::After(i) => sheet::after_stage(job, i),
+            Draw::Paths(i) => sheet::paths(job, i, &stages[i].moves),
             Draw::Section => sheet::section(job),
             Draw::HandWork => sheet::hand_work(job),
         };
@@ -62,6 +65,7 @@ enum Draw {
     Sheet,
     Face,
     After(usize),
+    Paths(usize),
     Section,
     HandWork,
 }

@@ -81,7 +81,7 @@ pub fn baselines(
 fn offsets(book: &Book<'_>, key: &Key) -> Stints {
     let &(pocket, tool, last, finer) = key;
     let Some(reached) = book.enters(pocket, tool, finer) else { return Stints::default() };
-    let (run, heights) = (&book.tools[tool], book.heights(pocket, &book.tools[tool]));
+    let (run, heights) = (&book.tools[tool], book.heights(key));
     let top = book.pockets[pocket].top;
     let (rise, face) = book.span();
     let pen = || Pen::new(run, rise, face);

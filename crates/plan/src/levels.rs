@@ -16,7 +16,7 @@ pub(crate) fn levels(blank: &Blank, top: f64, bottom: f64, depth: f64) -> Vec<f6
 }
 
 /// Whether a height lies in a bond line, its spread included.
-fn in_bond(blank: &Blank, z: f64) -> bool {
+pub(crate) fn in_bond(blank: &Blank, z: f64) -> bool {
     blank.layers.windows(2).any(|w| {
         let (upper, lower) = (&w[0], &w[1]);
         let spread = upper.bottom_spread.to_mm().max(lower.top_spread.to_mm()).min(0.2);

@@ -76,13 +76,13 @@ pub const EDGE_NOT_PLANNED: Kind = Kind {
     title: "Only upright walls are planned",
     page: "The area asks for a sloped wall or one that follows the width. The planner of this version cuts upright walls only; write `edge = \"upright\"`.",
 };
-/// A seamless area that several cutters share.
-pub const SEAM_MAY_SHOW: Kind = Kind {
-    id: "seam-may-show",
-    title: "A seamless area is cut by more than one cutter",
-    page: "The area asks for no steps between cutters, but a finer cutter must do its corners, and this version has no allowance for it: \
-           where the two meet, a step as large as their touch-offs differ may show. Allow one cutter only for the plate, or round \
-           the corners so that the wider one reaches them.",
+/// What wider cutters leave in a seamless area.
+pub const LEFT_FOR_THE_FINEST: Kind = Kind {
+    id: "left-for-the-finest",
+    title: "Wider cutters leave a little for the finest one",
+    page: "The area asks for no steps between cutters. Wider cutters keep off its walls and its floor by a little, and the finest cutter \
+           that reaches it cuts all of them, so that no seam shows where two cutters meet. That takes longer. Take `seamless` out \
+           where a step of a few hundredths doesn't matter.",
 };
 /// Tabs don't fit.
 pub const TABS_DO_NOT_FIT: Kind = Kind {
@@ -94,7 +94,7 @@ pub const TABS_DO_NOT_FIT: Kind = Kind {
 
 /// The planner's kinds of doubt.
 pub const KINDS: &[Kind] =
-    &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOUGH, EDGE_NOT_PLANNED, SEAM_MAY_SHOW, TABS_DO_NOT_FIT];
+    &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOUGH, EDGE_NOT_PLANNED, LEFT_FOR_THE_FINEST, TABS_DO_NOT_FIT];
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
@@ -119,21 +119,13 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     if stopped() {
         return None;
     }
-    let used = &chosen.set;
     for area in intent.areas.iter().filter(|a| a.edge != plate::EdgeProfile::Upright) {
         doubts.push(EDGE_NOT_PLANNED.refusal(format!("`{}` asks for a wall that isn't upright", area.name)));
     }
     for (i, pocket) in pockets.iter().enumerate() {
         doubts.extend(unfit(pocket, &all, |t| survey.reach(i, t)));
     }
-    if used.len() > 1 {
-        doubts.extend(intent.areas.iter().filter(|a| a.seamless).map(|a| {
-            SEAM_MAY_SHOW
-                .caution(format!("`{}` asks for no steps, but {} cutters share the work", a.name, used.len()))
-                .noting(format!("line {} of the plate file asks for it", a.line))
-                .way_out("allow one cutter only (`cutters = [...]`), or round the corners so that the wider one reaches them")
-        }));
-    }
+    doubts.extend(seamless(intent, &pockets, &all, &compared, &survey));
     let stages = chosen.stages;
     doubts.extend(chosen.doubts);
     if stages.is_empty() && !doubt::any_blocks(&doubts) {
@@ -141,6 +133,24 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     }
     let frame = frame::run(shop, intent, &stages);
     (!stopped()).then_some(Plan { stages, frame, subsets: compared, doubts })
+}
+
+/// What wider cutters leave in seamless pockets, said for each of them that several cutters share.
+fn seamless(intent: &Intent, pockets: &[Pocket], all: &[Tool<'_>], sets: &[Subset], survey: &Survey) -> Vec<Doubt> {
+    let Some(chosen) = sets.iter().find(|s| s.chosen) else { return Vec::new() };
+    let said = |(i, pocket): (usize, &Pocket)| {
+        let used = (0..all.len()).filter(|&t| chosen.cutters.contains(&all[t].cutter.number));
+        let reaching: Vec<usize> = used.filter(|&t| survey.reach(i, t).is_some()).collect();
+        let finest = all[*reaching.last().filter(|_| reaching.len() > 1 && pocket.seamless)?].cutter;
+        let (walls, floor) = (pocket::ON_WALLS, pocket::allowance(intent, pocket));
+        Some(LEFT_FOR_THE_FINEST.note(format!(
+            "in `{}` wider cutters leave {walls:.2} mm on the walls and {floor:.2} mm on the floor; {} takes them all",
+            pocket.name, finest.name
+        )))
+    };
+    let mut said: Vec<Doubt> = pockets.iter().enumerate().filter_map(said).collect();
+    said.dedup();
+    said
 }
 
 /// A flat cutter with how it is run.

@@ -1,5 +1,6 @@
 //! Nested pockets: each connected region with one floor, starting at the floor above it.
 
+use crate::levels::in_bond;
 use crate::{Tool, cleared, grow};
 use plane::Point;
 use plate::Intent;
@@ -25,6 +26,8 @@ pub(crate) struct Pocket {
     pub(crate) bottom: f64,
     /// The pocket that it lies in.
     pub(crate) parent: Option<usize>,
+    /// Whether the finest cutter that reaches it does all of its walls and its floor.
+    pub(crate) seamless: bool,
     /// The highest face that may stand beside it, mm.
     face: f64,
     /// The regions round it with their floors, nearest first.
@@ -34,7 +37,13 @@ pub(crate) struct Pocket {
 impl Pocket {
     /// A pocket with heights only, for work that knows its own place.
     pub(crate) fn bare(name: String, top: f64, bottom: f64) -> Self {
-        Self { name, region: Rings::default(), top, bottom, parent: None, face: top, around: Vec::new() }
+        let region = Rings::default();
+        Self { name, region, top, bottom, parent: None, seamless: false, face: top, around: Vec::new() }
+    }
+
+    /// What is left of it above its floor once it is cut down to `top`, mm.
+    pub(crate) fn below(&self, top: f64) -> Self {
+        Self { top, ..self.clone() }
     }
 
     /// Height of the highest wall, mm.
@@ -91,11 +100,17 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
                 around.push((pockets[i].region.clone(), pockets[i].bottom));
                 around
             });
+            let asked = (0..areas.len()).filter(here).any(|i| intent.areas[i].seamless);
+            // What a wider cutter leaves on the wall of the pocket round it would stand in the way of one that cuts to the
+            // edge of this one.
+            let beside = |i: usize| pockets[i].seamless && meets_edge(&region, &pockets[i].region);
+            let left = parent.map_or(0.0, |i| if pockets[i].seamless { allowance(intent, &pockets[i]) } else { 0.0 });
             pockets.push(Pocket {
                 name: joined(&named),
-                top: parent.map_or(face, |i| pockets[i].bottom),
+                top: parent.map_or(face, |i| pockets[i].bottom) + left,
                 bottom: floor,
                 parent,
+                seamless: asked || parent.is_some_and(beside),
                 face,
                 around,
                 region,
@@ -103,6 +118,25 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
         }
     }
     pockets
+}
+
+/// What wider cutters leave on the walls of a seamless pocket for the finest one, mm: more than two cutters' widths may differ
+/// from what was measured, and a chip that doesn't rub (common practice, no source).
+pub(crate) const ON_WALLS: f64 = 0.15;
+/// The same on its floor, mm: more than the touch-offs of two cutters may differ; the first one taken that doesn't end a pass in a
+/// bond line.
+const ON_FLOOR: [f64; 4] = [0.1, 0.15, 0.2, 0.05];
+
+/// What wider cutters leave on the floor of a seamless pocket for the finest one, mm; no more than a quarter of its depth.
+pub(crate) fn allowance(intent: &Intent, pocket: &Pocket) -> f64 {
+    let most = 0.25 * (pocket.top - pocket.bottom);
+    let mut tried = ON_FLOOR.into_iter().map(|a| a.min(most));
+    tried.find(|a| !in_bond(&intent.blank, pocket.bottom + a)).unwrap_or(ON_FLOOR[0].min(most))
+}
+
+/// Whether a region comes nearer to another one's edge than twice what is left on walls.
+fn meets_edge(inner: &Rings, outer: &Rings) -> bool {
+    inner.minus(&outer.inset(2.0 * ON_WALLS)).area() > 1e-6
 }
 
 /// An area and what lies within a seam's width of it.

@@ -41,7 +41,9 @@ impl Ordered {
         let mut before = Vec::new();
         for (i, outer) in stints.iter().enumerate() {
             for (j, inner) in stints.iter().enumerate() {
-                if outer.pocket < inner.pocket && outer.room.meets(inner.room) && lies_in(inner.pocket, outer.pocket) {
+                let same = outer.pocket == inner.pocket && !outer.last && inner.last;
+                let nested = || outer.pocket < inner.pocket && lies_in(inner.pocket, outer.pocket);
+                if outer.room.meets(inner.room) && (same || nested()) {
                     before.push((i, j));
                 }
             }

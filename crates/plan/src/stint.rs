@@ -8,7 +8,7 @@
 use crate::clear::{self, rest_tasks, thick, whole, worth_entering};
 use crate::levels::levels;
 use crate::pen::Pen;
-use crate::pocket::Pocket;
+use crate::pocket::{ON_WALLS, Pocket, allowance};
 use crate::survey::{Reached, Survey, covered};
 use crate::{Tool, clock, traverse};
 use motion::{At, Move};
@@ -22,6 +22,8 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone)]
 pub(crate) struct Stint {
     pub(crate) pocket: usize,
+    /// Whether it comes after the pocket's other pieces.
+    pub(crate) last: bool,
     /// From above its start at the height of traverses to above its end.
     pub(crate) moves: Vec<Move>,
     pub(crate) start: Point,
@@ -90,10 +92,12 @@ impl<'a> Book<'a> {
     ) -> Self {
         let enter = |pocket: usize| {
             let of = |t: usize| -> Option<Reached> {
-                let reached = survey.reach(pocket, t)?;
-                let centre = worth_entering(&reached.centre, &tools[t], true);
-                (centre.length() != reached.centre.length())
-                    .then(|| Reached { covered: covered(&centre, tools[t].radius), centre })
+                let (reached, tool) = (survey.reach(pocket, t)?, &tools[t]);
+                let seamless = pockets[pocket].seamless;
+                let inside = seamless.then(|| pockets[pocket].region.inset(tool.radius + ON_WALLS));
+                let centre = worth_entering(inside.as_ref().unwrap_or(&reached.centre), tool, true);
+                (seamless || centre.length() != reached.centre.length())
+                    .then(|| Reached { covered: covered(&centre, tool.radius), centre })
             };
             (0..tools.len()).map(of).collect()
         };
@@ -191,16 +195,25 @@ impl<'a> Book<'a> {
         }
         let seconds = |way: f64, feed: Feed| way / (feed.to_mm_per_min() / 60.0).max(1e-6);
         let (rise, Pocket { top, bottom, .. }) = (self.span().0, &self.pockets[pocket]);
-        let cut = seconds(SURE * way * self.heights(pocket, run).len() as f64, run.run.feed);
+        let cut = seconds(SURE * way * self.heights(key).len() as f64, run.run.feed);
         // Down from the traverses and up again; into whole material no steeper than its angle.
         let lifts = seconds((rise - top) + (rise - bottom), self.shop.machine.rapid_z);
         let ramp = (top - bottom) / libm::tan(run.run.entry_angle).max(1e-3);
         cut + lifts + if last.is_none() { seconds(ramp, run.run.entry_feed) } else { 0.0 }
     }
 
-    pub(crate) fn heights(&self, pocket: usize, tool: &Tool<'_>) -> Vec<f64> {
-        let pocket = &self.pockets[pocket];
-        levels(&self.intent.blank, pocket.top, pocket.bottom, tool.run.pass_depth.to_mm())
+    /// Heights of a work's passes, lowest last; those of a seamless pocket that several cutters share without the floor's own.
+    pub(crate) fn heights(&self, key: &Key) -> Vec<f64> {
+        let &(pocket, tool, ..) = key;
+        let (pocket, depth) = (&self.pockets[pocket], self.tools[tool].run.pass_depth.to_mm());
+        let left = if self.shares_seamless(key) { allowance(self.intent, pocket) } else { 0.0 };
+        levels(&self.intent.blank, pocket.top, pocket.bottom + left, depth)
+    }
+
+    /// Whether other cutters work in the same seamless pocket before or after.
+    fn shares_seamless(&self, key: &Key) -> bool {
+        let &(pocket, _, last, finer) = key;
+        self.pockets[pocket].seamless && (last.is_some() || finer)
     }
 
     fn stints(&self, key: Key) -> Stints {
@@ -214,14 +227,26 @@ impl<'a> Book<'a> {
                 if left.is_empty() { Vec::new() } else { rest_tasks(pocket, &reached.centre, &left, run) }
             }
         };
-        let heights = self.heights(pocket, run);
-        let all = tasks.into_par_iter().filter_map(|task| {
-            let (rise, face) = self.span();
-            let mut pen = Pen::new(run, rise, face);
-            clear::work(&mut pen, &task, &self.pockets[pocket], &heights);
-            self.stint_of(task.pocket, run, pen)
-        });
-        Stints { all: all.collect(), first: last.is_none() && !reached.covered.is_empty() }
+        let done = |tasks: Vec<clear::Task>, pocket: &Pocket, heights: &[f64]| -> Vec<Stint> {
+            let stint = |task: clear::Task| {
+                let (rise, face) = self.span();
+                let mut pen = Pen::new(run, rise, face);
+                clear::work(&mut pen, &task, pocket, heights);
+                self.stint_of(task.pocket, run, pen)
+            };
+            tasks.into_par_iter().filter_map(stint).collect()
+        };
+        let here = &self.pockets[pocket];
+        let mut all = done(tasks, here, &self.heights(&key));
+        if last.is_some() && !finer && here.seamless {
+            // The last one does all of the floor, and the walls beside it.
+            let parts = reached.centre.parts().into_par_iter();
+            let tasks: Vec<clear::Task> = parts.filter_map(|part| whole(pocket, part, run)).collect();
+            let left = here.below(here.bottom + allowance(self.intent, here));
+            let floor = done(tasks, &left, &[here.bottom]);
+            all.extend(floor.into_iter().map(|stint| Stint { last: true, ..stint }));
+        }
+        Stints { all, first: last.is_none() && !reached.covered.is_empty() }
     }
 
     /// Height of traverses and of the highest face, mm.
@@ -256,6 +281,6 @@ impl<'a> Book<'a> {
         }
         let beside = tool.radius.max(tool.cutter.shank.to_mm() / 2.0) + 0.1;
         let seconds = clock::seconds_from(self.shop, &moves, At::new(first.p, self.span().0));
-        Some(Stint { pocket, start: first.p, end: last.p, room: room.grown(beside), seconds, moves })
+        Some(Stint { pocket, last: false, start: first.p, end: last.p, room: room.grown(beside), seconds, moves })
     }
 }

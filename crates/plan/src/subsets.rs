@@ -29,8 +29,6 @@ pub struct Subset {
 
 /// The programs of the set that is used.
 pub(crate) struct Chosen {
-    /// Places in the tools, widest first.
-    pub(crate) set: Vec<usize>,
     pub(crate) stages: Vec<Stage>,
     pub(crate) doubts: Vec<Doubt>,
 }
@@ -107,8 +105,8 @@ pub(crate) fn compare(
     }
     let used = best.as_ref().map(|b| b.0);
     let chosen = match best {
-        Some((i, plan)) => plan.chosen(book, edges, sets[i].set.clone()),
-        None => planned(book, edges, &[]).chosen(book, edges, Vec::new()),
+        Some((_, plan)) => plan.chosen(book, edges),
+        None => planned(book, edges, &[]).chosen(book, edges),
     };
     let subset = |(i, c): (usize, &Candidate)| Subset {
         cutters: c.set.iter().map(|&t| book.tools[t].cutter.number).collect(),
@@ -212,13 +210,13 @@ pub(crate) fn with_edge(book: &Book<'_>, edges: &[Edge], set: &[usize], work: Ve
 }
 
 impl Planned {
-    fn chosen(self, book: &Book<'_>, edges: &[Edge], set: Vec<usize>) -> Chosen {
+    fn chosen(self, book: &Book<'_>, edges: &[Edge]) -> Chosen {
         let mut stages: Vec<Stage> = self.work.iter().enumerate().map(|(k, o)| o.stage(book, k + 1)).collect();
         let edge = &edges[self.edge];
         for stage in &edge.stages {
             let words = stage.name.split_once('-').map_or(stage.name.as_str(), |(_, words)| words);
             stages.push(Stage { name: format!("{}-{words}", stages.len() + 1), ..stage.clone() });
         }
-        Chosen { set, stages, doubts: edge.doubts.clone() }
+        Chosen { stages, doubts: edge.doubts.clone() }
     }
 }

@@ -159,10 +159,12 @@ impl Loads<'_> {
                 let share = (k as f64 + 0.5) / parts as f64;
                 let here = at(share);
                 let p = leg.path.at(share);
+                let ends = [k, k + 1].map(|k| leg.path.at(k as f64 / parts as f64));
                 let (z, fall) = (leg.z[0] + (leg.z[1] - leg.z[0]) * share, leg.z[0] - leg.z[1]);
                 stretches.push(Stretch {
                     line: leg.line,
                     at: [p.x, p.y],
+                    ends: ends.map(|e| [e.x, e.y]),
                     z,
                     fall,
                     length,

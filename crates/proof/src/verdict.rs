@@ -129,6 +129,8 @@ pub struct Stretch {
     pub line: u32,
     /// Its middle on the blank, mm.
     pub at: [f64; 2],
+    /// Where it begins and ends, mm.
+    pub ends: [[f64; 2]; 2],
     /// Height of the tip there, mm above the table.
     pub z: f64,
     /// By how much the whole move falls, mm: an entry if more than nothing.

@@ -19,6 +19,7 @@ mod lettering;
 mod notes;
 mod numbers;
 mod page;
+mod paths;
 mod pictures;
 mod raster;
 mod relief;
@@ -29,6 +30,7 @@ mod steps;
 
 pub use before_after::{TakesAway, before_after};
 pub use job::{Job, StageWords, SubsetRow};
+pub use paths::paths;
 pub use pictures::{after_stage, face, hand_work, section};
 pub use setup::setup_sheet;
 pub use spot::{SpotPicture, spot};

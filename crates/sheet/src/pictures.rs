@@ -19,7 +19,7 @@ pub(crate) const FINE: f32 = 2.0;
 const TALLEST: f32 = 900.0;
 pub(crate) const MARGIN: f32 = 36.0;
 /// mm of paper around the blank.
-const AROUND: f64 = 4.0;
+pub(crate) const AROUND: f64 = 4.0;
 /// mm of paper around a blank with numbers round it.
 const NUMBERED: f64 = 6.0;
 /// Size of words in pictures.
@@ -92,13 +92,13 @@ fn plate_picture(job: &Job, map: &HeightMap, caption: &str) -> Vec<u8> {
 }
 
 /// The blank in the middle of the picture, on whole pixels.
-fn view(job: &Job, around: f64) -> View {
+pub(crate) fn view(job: &Job, around: f64) -> View {
     let mut view = View::of_blank(job.intent, around, MARGIN, MARGIN / 2.0, WIDTH - 2.0 * MARGIN, TALLEST);
     view.left = ((WIDTH - view.width()) / 2.0 * FINE).round() / FINE;
     view
 }
 
-fn below(drawing: &mut Drawing, view: &View) {
+pub(crate) fn below(drawing: &mut Drawing, view: &View) {
     above::zero_corner(drawing, view, WORDS);
     let y = view.top + view.height() + WORDS * 0.9;
     above::scale_bar(drawing, view.left + view.width() - AROUND as f32 * view.scale, y, 200.0, view.scale, WORDS);

@@ -257,7 +257,7 @@ pub const AREA: Section = Section {
             Takes::Flag,
             Means("false"),
             "seamless = true",
-            "no steps between cutters on its walls and floor",
+            "no steps between cutters: wider ones leave a little, the finest does all walls and the floor",
         ),
         key(
             "held_by",
