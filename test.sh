@@ -59,7 +59,7 @@ if [ "${1:-}" = "--long" ]; then
   FONTS="$fonts/opentype/league-spartan/LeagueSpartan-Black.otf:$fonts/opentype/bebas-neue/BebasNeue-Regular.otf"
   FONTS="$FONTS:$fonts/truetype/vollkorn/Vollkorn-Black.ttf:$fonts/truetype/leckerli-one/LeckerliOne-Regular.ttf"
   CORPORA=hi,bs,maki,fonts MAKI="$corpora/package/icons" FONTS="$FONTS" \
-    cargo test --manifest-path bench/Cargo.toml --release --locked --quiet --test corpora -- --ignored --nocapture
+    cargo test --manifest-path bench/Cargo.toml --release --locked --quiet --test corpora --test plans -- --ignored --nocapture
   say "long runs"
   cargo test --release --locked --quiet --test long -- --ignored --nocapture
   cargo test --release --locked --quiet --test engagement -- --ignored --nocapture

@@ -43,6 +43,12 @@ impl Fine {
         self.0.iter().map(area).sum()
     }
 
+    /// A point of every ring that holds a disc of 4 µm, or so, mm.
+    pub fn places(&self) -> Vec<Point> {
+        let wide = self.0.iter().filter(|p| 2.0 * area(p).abs() > NARROW * length(p));
+        wide.filter_map(|p| p.first()).map(|p| Point::new(p.x as f64 / NM, p.y as f64 / NM)).collect()
+    }
+
     /// Rings that hold a disc of 4 µm, or so: twice their area over their length. Outer ones and holes.
     pub fn components(&self) -> (usize, usize) {
         let mut clipper = Clipper64::new();

@@ -16,7 +16,7 @@ mod spots;
 
 pub use effort::{Effort, MEMORY, PROOF_TOO_LARGE};
 pub use manifest::Listed;
-pub use programs::heading;
+pub use programs::{heading, texts as program_texts};
 pub use spots::{MOST as MOST_PICTURES, OF_A_KIND as PICTURES_OF_A_KIND};
 
 use doubt::{Doubt, Kind, Place};

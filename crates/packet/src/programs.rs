@@ -8,7 +8,7 @@ use quantity::trimmed;
 use write::{Dialect, Heading, Units};
 
 /// File names and texts, the frame run first.
-pub(crate) fn texts(job: &Job, plan: &Plan) -> Vec<(String, String)> {
+pub fn texts(job: &Job, plan: &Plan) -> Vec<(String, String)> {
     let dialect = dialect(job);
     let total = plan.stages.len();
     let all = std::iter::once(&plan.frame).chain(&plan.stages).enumerate();

@@ -8,19 +8,15 @@ use crate::levels::levels;
 use crate::pen::{GAP, Pen, SHORT, round_from_longest};
 use crate::pocket::Pocket;
 use crate::program::stage;
+use crate::tabs::{Cuts, Kept, Stretch, stretches};
 use crate::tour::{Stop, tour};
-use crate::{NO_CUTTER_LONG_ENOUGH, TABS_DO_NOT_FIT, Tool, clear, cleared, traverse};
-use doubt::{Doubt, Place};
+use crate::{NO_CUTTER_LONG_ENOUGH, Tool, clear, cleared, rest, traverse};
+use doubt::Doubt;
 use motion::Stage;
-use plane::{Bounds, Contour, FIT, Point, Segment, fit_closed};
-use plate::{Held, Intent, Shop, Tabs};
+use plane::{Bounds, Contour, FIT, Point, Region, Segment, SegmentIndex, fit_closed};
+use plate::{Held, Intent, Shop};
 use quantity::Height;
 use reach::Rings;
-
-/// Shortest stretch between two tabs in which a cutter can come down, mm.
-const SHORTEST_STRETCH: f64 = 1.0;
-/// Added to what the cutter crosses over a tab, so that rounding doesn't shorten it, mm.
-const TAB_SPARE: f64 = 0.02;
 
 /// One closed edge to be cut through.
 struct Groove {
@@ -32,6 +28,8 @@ struct Groove {
     floor: f64,
     held: Held,
     line: usize,
+    /// The edges of each piece that is held.
+    pieces: Vec<SegmentIndex>,
 }
 
 /// The stages for cut-outs and the outline, and finer cutters' stages for their inside corners.
@@ -62,21 +60,27 @@ pub(crate) fn stages(
         return (stages, doubts);
     };
     let rise = traverse(shop, intent).to_mm();
+    let finer: Vec<&Tool<'_>> = tools.iter().filter(|t| t.radius < tool.radius && t.reaches(deepest)).collect();
+    let left = for_finer(&grooves, tool, &finer);
+    let edges = in_order(&grooves, tool.radius, intent.outline.is_some());
+    let near = |(tool, left): (&&Tool<'_>, &Vec<Left>)| -> Vec<(Region, f64)> {
+        left.iter().map(|l| (l.left.region(), 2.0 * tool.radius + rest::SLACK)).collect()
+    };
+    let cuts = Cuts::new(tool.radius, edges.iter().map(|e| &e.1), finer.iter().zip(&left).flat_map(near));
     let mut pen = Pen::new(tool, rise, face);
-    for (groove, edge) in in_order(&grooves, tool.radius, intent.outline.is_some()) {
-        match along_edge(&mut pen, intent, groove, &edge) {
-            Ok(()) => {}
-            Err(doubt) => doubts.push(doubt),
+    for (ring, (groove, edge)) in edges.iter().enumerate() {
+        let kept = Kept { name: &groove.name, line: groove.line, pieces: &groove.pieces, ring, edge };
+        if let Err(doubt) = along_edge(&mut pen, intent, groove, &cuts, &kept) {
+            doubts.push(doubt);
         }
     }
     let number = already + 1;
     let only_plate = grooves.len() == 1 && intent.outline.is_some();
     let purpose = if only_plate { "cuts the plate free" } else { "cuts the cut-outs, then the plate, free" };
     stages.push(stage(tool, format!("{number}-outline"), purpose, rise, pen.finish()));
-    let mut done: Vec<Rings> = grooves.iter().map(|g| g.free.opening(tool.radius)).collect();
-    for finer in tools.iter().filter(|t| t.radius < tool.radius && t.reaches(deepest)) {
+    for (finer, left) in finer.into_iter().zip(left) {
         let mut pen = Pen::new(finer, rise, face);
-        if corners(&mut pen, intent, &grooves, &mut done, finer, tool.radius) {
+        if corners(&mut pen, intent, &grooves, left, finer) {
             let number = already + stages.len() + 1;
             stages.push(stage(
                 finer,
@@ -133,6 +137,7 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
             floor: a.floor.to_mm(),
             held: a.held.clone(),
             line: a.line,
+            pieces: pieces(&a.region),
         })
         .collect();
     if let Some(outline) = &intent.outline {
@@ -150,9 +155,15 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
             floor: outline.floor.to_mm(),
             held: outline.held.clone(),
             line: outline.line,
+            pieces: pieces(&outline.inside),
         });
     }
     grooves
+}
+
+/// The edges of each shape.
+fn pieces(region: &Region) -> Vec<SegmentIndex> {
+    region.shapes.iter().map(|s| SegmentIndex::of_contours(s.contours())).collect()
 }
 
 /// How far round the plate the free room is drawn, mm; more than any cutter's width.
@@ -163,7 +174,7 @@ fn fitted(rings: &Rings) -> Vec<Contour> {
 }
 
 /// Cuts along one closed edge.
-fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, edge: &Contour) -> Result<(), Doubt> {
+fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, cuts: &Cuts, kept: &Kept<'_>) -> Result<(), Doubt> {
     let blank = &intent.blank;
     let heights = levels(blank, blank.face_high.to_mm(), groove.floor, pen.tool.run.pass_depth.to_mm());
     let tabs = match &groove.held {
@@ -173,9 +184,9 @@ fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, edge: &Contou
     let tab_top = tabs.map_or(f64::NEG_INFINITY, |t| (blank.underside + t.left).to_mm());
     let (full, tabbed): (Vec<f64>, Vec<f64>) = heights.iter().partition(|&&z| z >= tab_top);
     let start = blank.face_high.to_mm();
-    full_rounds(pen, groove, edge, start, &full);
+    full_rounds(pen, groove, kept.edge, start, &full);
     if let (Some(tabs), false) = (tabs, tabbed.is_empty()) {
-        let stretches = stretches(pen, groove, edge, tabs)?;
+        let stretches = stretches(cuts, kept, tabs)?;
         tabbed_rounds(pen, groove, &stretches, full.last().copied().unwrap_or(start), tab_top, &tabbed);
     }
     pen.lift();
@@ -194,12 +205,6 @@ fn full_rounds(pen: &mut Pen<'_>, groove: &Groove, edge: &Contour, top: f64, hei
         pen.follow_round(&round, z);
         from = z;
     }
-}
-
-/// What lies between two tabs, and the way over the tab after it.
-struct Stretch {
-    between: Vec<Segment>,
-    over: Vec<Segment>,
 }
 
 /// Rounds that leave tabs standing.
@@ -267,172 +272,44 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
     pen.follow_round(stretch, z);
 }
 
-/// Places the tabs on an edge and cuts the edge into what lies between them.
-fn stretches(pen: &Pen<'_>, groove: &Groove, edge: &Contour, tabs: &Tabs) -> Result<Vec<Stretch>, Doubt> {
-    let way = Way::new(edge, pen.tool.radius);
-    let (count, length) = (tabs.count as usize, tabs.length.to_mm() + TAB_SPARE);
-    let wanted = |i: usize| way.whole * (i as f64 + 0.5) / count as f64;
-    let spaced = |spans: &[(f64, f64)]| {
-        (0..spans.len()).all(|i| {
-            let next = spans[(i + 1) % spans.len()].0 + if i + 1 == spans.len() { way.whole } else { 0.0 };
-            next - spans[i].1 >= SHORTEST_STRETCH
-        })
-    };
-    let mut spans: Vec<(f64, f64)> = (0..count).map(|i| way.straight_tab(length, wanted(i))).collect();
-    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
-    if !spaced(&spans) {
-        // Straight runs are too few: even spacing, wherever that falls.
-        spans = (0..count).map(|i| way.tab_about(length, wanted(i))).collect();
-    }
-    if !spaced(&spans) {
-        let at = way.segments.first().map_or(Point::default(), Segment::start);
-        let takes = spans.iter().map(|s| s.1 - s.0).fold(0.0, f64::max);
-        return Err(TABS_DO_NOT_FIT
-            .refusal(format!(
-                "`{}` is {:.1} mm round at the cutter's path: no room for {count} tabs that take {takes:.1} mm each",
-                groove.name, way.whole
-            ))
-            .at(Place::Blank { x: at.x, y: at.y, z: None })
-            .noting(format!("line {} of the plate file asks for them", groove.line))
-            .way_out("ask for fewer or shorter tabs, or hold it by a skin or by tape"));
-    }
-    let stretch = |i: usize| {
-        let before = spans[(i + count - 1) % count].1 - if i == 0 { way.whole } else { 0.0 };
-        let (start, end) = spans[i];
-        Stretch { between: way.piece(before, start), over: way.piece(start, end) }
-    };
-    Ok((0..count).map(stretch).collect())
+/// What a finer cutter finds at one groove.
+struct Left {
+    /// Where its axis may go.
+    reach: Rings,
+    /// What the wider ones left of what it covers.
+    left: Rings,
 }
 
-/// The cutter's way round an edge.
-struct Way {
-    segments: Vec<Segment>,
-    whole: f64,
-    radius: f64,
-}
-
-impl Way {
-    fn new(edge: &Contour, radius: f64) -> Self {
-        let segments: Vec<Segment> = edge.segments().filter(|s| s.length() > 0.0).collect();
-        Self { whole: segments.iter().map(Segment::length).sum(), segments, radius }
-    }
-
-    /// Edge beside a mm of the way: less where it goes round the outside of a bend, none at all round a sharp corner.
-    fn edge_share(&self, segment: &Segment) -> f64 {
-        match segment {
-            // The wall is to the right: an arc turning right goes round the outside.
-            Segment::Arc { radius, sweep, .. } if *sweep < 0.0 => ((radius - self.radius) / radius).max(0.0),
-            _ => 1.0,
-        }
-    }
-
-    /// The span that leaves a tab of this length on a straight run near a place along the way, if there is one; else
-    /// about the place itself.
-    fn straight_tab(&self, length: f64, wanted: f64) -> (f64, f64) {
-        let needs = length + 2.0 * self.radius;
-        let mut best: Option<(f64, f64)> = None;
-        let mut along = 0.0;
-        for s in &self.segments {
-            let run = s.length();
-            if matches!(s, Segment::Line { .. }) && run > needs + 0.5 {
-                let middle = wanted.clamp(along + needs / 2.0 + 0.25, along + run - needs / 2.0 - 0.25);
-                if best.is_none_or(|b| (middle - wanted).abs() < (b.0 - wanted).abs() - 1e-9) {
-                    best = Some((middle, needs));
-                }
-            }
-            along += run;
-        }
-        best.map_or_else(
-            || self.tab_about(length, wanted),
-            |(middle, needs)| (middle - needs / 2.0, middle + needs / 2.0),
-        )
-    }
-
-    /// The span about a place along the way beside which this length of edge stands, and the cutter's radius at each end.
-    fn tab_about(&self, length: f64, middle: f64) -> (f64, f64) {
-        let reach = |forward: bool| {
-            let (mut left, mut at) = (length / 2.0 + self.radius, middle);
-            // Twice round is more than any tab that fits.
-            while left > 1e-9 && (at - middle).abs() < 2.0 * self.whole {
-                let (segment, from, to) = self.around(at, forward);
-                let (room, share) = (if forward { to - at } else { at - from }, self.edge_share(segment));
-                let step = if share * room >= left { left / share } else { room };
-                left -= share * step;
-                at += if forward { step.max(1e-6) } else { -step.max(1e-6) };
-            }
-            at
+/// By finer cutter, then by groove.
+fn for_finer(grooves: &[Groove], tool: &Tool<'_>, finer: &[&Tool<'_>]) -> Vec<Vec<Left>> {
+    let mut done: Vec<Rings> =
+        if finer.is_empty() { Vec::new() } else { grooves.iter().map(|g| g.free.opening(tool.radius)).collect() };
+    let mut all = Vec::new();
+    for tool in finer {
+        let of = |(groove, done): (&Groove, &mut Rings)| {
+            let reach = groove.free.inset(tool.radius);
+            let covered = crate::survey::covered(&reach, tool.radius);
+            // The rim of the free room has corners too, which are none of the plate's.
+            let within = if groove.free.bounds().width() > 2.0 * ROOM {
+                Rings::rectangle(groove.free.bounds().grown(-ROOM / 2.0))
+            } else {
+                Rings::rectangle(groove.free.bounds().grown(1.0))
+            };
+            let left = thick(&covered.minus(done).and(&within));
+            *done = done.union(&covered);
+            Left { reach, left }
         };
-        (reach(false), reach(true))
+        all.push(grooves.iter().zip(&mut done).map(of).collect());
     }
-
-    /// The segment that a step from a length along the way goes over, with the lengths where it begins and ends.
-    fn around(&self, at: f64, forward: bool) -> (&Segment, f64, f64) {
-        let laps = (at / self.whole).floor();
-        let within = at - laps * self.whole;
-        let mut along = 0.0;
-        for s in &self.segments {
-            let end = along + s.length();
-            if (forward && within < end - 1e-9) || (!forward && within <= end && within > along + 1e-9) {
-                return (s, laps * self.whole + along, laps * self.whole + end);
-            }
-            along = end;
-        }
-        // At the seam: the first segment of the next lap, or the last of the one before.
-        let (s, lap) =
-            if forward { (&self.segments[0], laps + 1.0) } else { (&self.segments[self.segments.len() - 1], laps) };
-        let base = lap * self.whole;
-        if forward { (s, base, base + s.length()) } else { (s, base - s.length(), base) }
-    }
-
-    /// What lies between two lengths along the way.
-    fn piece(&self, from: f64, to: f64) -> Vec<Segment> {
-        piece(&self.segments, self.whole, from, to)
-    }
-}
-
-/// The piece of a closed run between two lengths along it; they may lie before its start or beyond its end.
-fn piece(segments: &[Segment], whole: f64, from: f64, to: f64) -> Vec<Segment> {
-    let mut found = Vec::new();
-    let laps = (from / whole).floor();
-    let (from, to) = (from - laps * whole, to - laps * whole);
-    let mut along = 0.0;
-    for s in segments.iter().chain(segments) {
-        let length = s.length();
-        let (t0, t1) = (((from - along) / length).max(0.0), ((to - along) / length).min(1.0));
-        if t1 - t0 > 1e-9 {
-            found.push(if t0 == 0.0 && t1 == 1.0 { *s } else { s.piece(t0, t1) });
-        }
-        along += length;
-        if along >= to {
-            break;
-        }
-    }
-    found
+    all
 }
 
 /// Clears the inside corners of the grooves with a finer cutter. Whether there were any.
-fn corners(
-    pen: &mut Pen<'_>,
-    intent: &Intent,
-    grooves: &[Groove],
-    done: &mut [Rings],
-    tool: &Tool<'_>,
-    wider: f64,
-) -> bool {
+fn corners(pen: &mut Pen<'_>, intent: &Intent, grooves: &[Groove], left: Vec<Left>, tool: &Tool<'_>) -> bool {
     let face = intent.blank.face_high.to_mm();
     let mut any = false;
-    for (groove, done) in grooves.iter().zip(done) {
-        let reach = groove.free.inset(tool.radius);
-        let covered = crate::survey::covered(&reach, tool.radius);
-        // The rim of the free room has corners too, which are none of the plate's.
-        let within = if groove.free.bounds().width() > 2.0 * ROOM {
-            Rings::rectangle(groove.free.bounds().grown(-ROOM / 2.0))
-        } else {
-            Rings::rectangle(groove.free.bounds().grown(1.0))
-        };
-        let left = thick(&covered.minus(done).and(&within));
-        *done = done.union(&covered);
-        if left.is_empty() || wider <= tool.radius {
+    for (groove, Left { reach, left }) in grooves.iter().zip(left) {
+        if left.is_empty() {
             continue;
         }
         let pocket = Pocket::bare(groove.name.clone(), face, groove.floor);

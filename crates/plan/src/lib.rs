@@ -23,6 +23,7 @@ mod rings;
 mod stint;
 mod subsets;
 mod survey;
+mod tabs;
 mod tour;
 
 pub use baseline::{Baseline, Way, baselines};

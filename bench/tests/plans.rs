@@ -1,0 +1,214 @@
+//! Every shape of the corpora planned, written and proven: as a pocket with three cutters, and as a plate cut out with tabs.
+//!
+//! Icons are 60 mm wide; every letter, digit and sign of ASCII of four fonts has capitals of 20 and of 8 mm. What must be there in
+//! the end is told by another library: each part that a disc of the finest cutter's width can enter.
+//!
+//! `CORPORA` names the sets to run (`hi`, `bs`, `maki`, `fonts`), `MAKI` the folder of SVG files of that set, `FONTS` the font files,
+//! separated by colons, and `EVERY` takes one shape of so many.
+
+use bench::corpus::{self, Named};
+use bench::oracle::Fine;
+use intake::Job;
+use packet::texts;
+use plane::{Affine, Point, Region};
+use plate::{FloorKind, Held, Tabs};
+use proof::{Settings, Verdict};
+use quantity::Length;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::time::Instant;
+
+/// The plate file whose blank and cutters all shapes get.
+const PLATE: &str = "title = \"shape\"\ndrawing = \"shape.svg\"\ncutters = [1, 2, 3]\n[blank]\nsize = [100, 100]\nbond = 0.0\n\
+    bond_spread = 0.0\nbow = 0.0\nunder = [{ name = \"card\", thickness = 0.3 }]\n\
+    layers = [{ sheet = \"night black 3\", measured = [3.0] }]\n[[area]]\non = \"shape\"\nfloor = { below_face = 2 }\n[plate]\nwithin = \"shape\"\n\
+    held_by = { tabs = 2, length = 2, left = 0.6 }\n";
+/// mm of blank round a shape.
+const MARGIN: f64 = 15.0;
+const PITCH: f64 = 0.05;
+const PICTURE: f64 = 0.2;
+
+fn template() -> Job {
+    let dir = std::env::temp_dir().join(format!("plans-{}", std::process::id()));
+    std::fs::create_dir_all(&dir).expect("a folder");
+    let square = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"60mm\" height=\"60mm\" viewBox=\"0 0 60 60\">\
+                  <rect id=\"shape\" x=\"20\" y=\"20\" width=\"20\" height=\"20\"/></svg>";
+    std::fs::write(dir.join("shape.svg"), square).expect("a file");
+    std::fs::write(dir.join("plate.toml"), PLATE).expect("a file");
+    let job = intake::take(&dir.join("plate.toml")).job.expect("a plate");
+    std::fs::remove_dir_all(&dir).expect("a folder removed");
+    job
+}
+
+/// The job of a shape: a pocket of 2 mm, or a plate.
+fn job(template: &Job, region: &Region, pocket: bool) -> Job {
+    let mut job = template.clone();
+    let b = region.bounds();
+    let moved = region.mapped(Affine::shift(Point::new(MARGIN, MARGIN) - b.min)).expect("a shift keeps arcs");
+    job.intent.blank.size = [Length::mm(b.width() + 2.0 * MARGIN), Length::mm(b.height() + 2.0 * MARGIN)];
+    if pocket {
+        job.intent.areas[0].region = moved;
+        job.intent.outline = None;
+        return job;
+    }
+    let (area, Some(outline)) = (&mut job.intent.areas[0], &mut job.intent.outline) else { return job };
+    // Holes in which no other part lies are cleared to chips, as a maker writes them; the plate is cut round them.
+    let mut holes = Vec::new();
+    let mut plate = moved.clone();
+    for shape in &mut plate.shapes {
+        shape.holes.retain(|hole| {
+            let alone = |s: &plane::Shape| s.outer.vertices.iter().all(|v| !hole.contains(v.p));
+            let clear = moved.shapes.iter().all(alone);
+            if clear {
+                holes.push(plane::Shape { outer: hole.reversed(), holes: Vec::new() });
+            }
+            !clear
+        });
+    }
+    outline.inside = plate;
+    (area.kind, area.floor, area.held) = (FloorKind::Through, outline.floor, Held::Cleared);
+    area.region = Region { shapes: holes };
+    if area.region.is_empty() {
+        job.intent.areas.clear();
+    }
+    job
+}
+
+#[derive(Default)]
+struct Tally {
+    proven: usize,
+    refused: BTreeMap<String, Vec<String>>,
+    lost: Vec<String>,
+    gouged: Vec<String>,
+    slowest: (f64, String),
+}
+
+impl Tally {
+    fn merge(mut self, other: Self) -> Self {
+        self.proven += other.proven;
+        for (why, names) in other.refused {
+            self.refused.entry(why).or_default().extend(names);
+        }
+        self.lost.extend(other.lost);
+        self.gouged.extend(other.gouged);
+        if other.slowest.0 > self.slowest.0 {
+            self.slowest = other.slowest;
+        }
+        self
+    }
+}
+
+fn run(template: &Job, named: &Named, pocket: bool) -> Tally {
+    let mut tally = Tally::default();
+    let name = format!("{} {}", named.name, if pocket { "as a pocket" } else { "as a plate" });
+    let began = Instant::now();
+    let job = job(template, &named.region, pocket);
+    let plan = plan::plan(&job.shop, &job.intent, &|| false).expect("nobody stops it");
+    let mut blocking: Vec<String> =
+        plan.doubts.iter().filter(|d| d.blocks()).map(|d| doubt::render(d, &(), false)).collect();
+    let mut why: Vec<&str> = plan.doubts.iter().filter(|d| d.blocks()).map(|d| d.id).collect();
+    if why.is_empty() {
+        let programs = packet::program_texts(&job, &plan);
+        let settings = Settings { pitch: PITCH, picture_pitch: PICTURE };
+        let proof = proof::prove(&job.shop, &job.intent, &texts(&programs), &settings, &()).expect("nobody stops it");
+        if proof.verdict == Verdict::Proven {
+            tally.proven += 1;
+            if proof.walls.worst_gouge > 0.010 {
+                tally.gouged.push(format!("{name}: {} mm", proof.walls.worst_gouge));
+            }
+            if pocket {
+                let lost = lost(&job, &proof.relief);
+                tally.lost.extend(lost.into_iter().map(|p| format!("{name}: at {:.3}, {:.3}", p.x, p.y)));
+            }
+        } else {
+            why.extend(proof.findings.iter().filter(|d| d.blocks()).map(|d| d.id));
+            blocking.extend(proof.findings.iter().filter(|d| d.blocks()).map(|d| doubt::render(d, &(), false)));
+        }
+    }
+    if let Some(first) = blocking.first() {
+        why.sort_unstable();
+        why.dedup();
+        println!("{name}: {first}");
+        tally.refused.entry(why.join(" + ")).or_default().push(name.clone());
+    }
+    tally.slowest = (began.elapsed().as_secs_f64(), name);
+    tally
+}
+
+/// Places of parts that the finest cutter's centre can enter, by another library, and that stand as they were.
+fn lost(job: &Job, map: &proof::HeightMap) -> Vec<Point> {
+    let finest = job.shop.cutters.iter().filter(|c| job.intent.cutters.contains(&c.number)).map(plate::Cutter::radius);
+    let radius = finest.fold(f64::INFINITY, f64::min);
+    let area = &job.intent.areas[0];
+    // A disc that is 2 µm wider, so that no rounding of either library decides.
+    let centres = Fine::of(&area.region).offset(-radius - 0.001);
+    let cut = |p: &Point| {
+        let (i, j) = (((p.x - map.origin.x) / map.pitch) as usize, ((p.y - map.origin.y) / map.pitch) as usize);
+        let height = map.heights.get(j * map.columns + i).copied().unwrap_or(f32::INFINITY);
+        f64::from(height) <= area.floor.to_mm() + 0.002
+    };
+    centres.places().into_iter().filter(|p| !cut(p)).collect()
+}
+
+fn shapes() -> Vec<Named> {
+    let sets = std::env::var("CORPORA").unwrap_or_else(|_| "hi".into());
+    let every: usize = std::env::var("EVERY").ok().and_then(|n| n.parse().ok()).unwrap_or(1);
+    let mut all = Vec::new();
+    for set in sets.split(',') {
+        let icons = match set {
+            "hi" => corpus::icons_of_crate("icondata_hi", |n| n.contains("SolidLg")),
+            "bs" => corpus::icons_of_crate("icondata_bs", |_| true),
+            "maki" => corpus::icons_of_folder(Path::new(&std::env::var("MAKI").expect("MAKI names a folder"))),
+            _ => {
+                for file in std::env::var("FONTS").expect("FONTS names font files").split(':') {
+                    for height in [20.0, 8.0] {
+                        let ascii = corpus::glyphs(Path::new(file), height).into_iter();
+                        all.extend(ascii.filter(|g| ('!'..='~').any(|c| g.name.contains(&format!("U+{:04X} ", u32::from(c))))));
+                    }
+                }
+                Vec::new()
+            }
+        };
+        all.extend(icons.iter().filter_map(|(n, view, data)| corpus::icon(n, view, data, 60.0)));
+    }
+    all.into_iter().step_by(every).collect()
+}
+
+#[test]
+#[ignore = "an hour and more; ./test.sh --long runs it"]
+fn plans_of_corpora() {
+    let template = template();
+    assert!(template.intent.outline.as_ref().is_some_and(|o| matches!(o.held, Held::Tabs(Tabs { count: 2, .. }))));
+    assert!(matches!(template.intent.areas[0].kind, FloorKind::BelowFace(_)));
+    let shapes = shapes();
+    let began = Instant::now();
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    for pocket in [true, false] {
+        let one = |named: &Named| {
+            let tally = run(&template, named, pocket);
+            let count = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
+            if count.is_multiple_of(100) {
+                println!("{count} of {}, {:.0} s", 2 * shapes.len(), began.elapsed().as_secs_f64());
+            }
+            tally
+        };
+        let all = shapes.par_iter().map(one).reduce(Tally::default, Tally::merge);
+        println!(
+            "{} shapes as {}: {} proven, slowest {} in {:.1} s",
+            shapes.len(),
+            if pocket { "pockets" } else { "plates" },
+            all.proven,
+            all.slowest.1,
+            all.slowest.0
+        );
+        for (why, names) in &all.refused {
+            println!("{} refused for {why}: {}", names.len(), names.join(", "));
+        }
+        println!("{} parts lost {:?}; {} proven with a gouge {:?}", all.lost.len(), all.lost, all.gouged.len(), all.gouged);
+        assert!(all.lost.is_empty() && all.gouged.is_empty());
+        let places = ["no-cutter-fits", "stroke-lost", "tabs-do-not-fit"];
+        let other = all.refused.keys().filter(|why| why.split(" + ").any(|w| !places.contains(&w)));
+        assert_eq!(other.collect::<Vec<_>>(), Vec::<&String>::new());
+    }
+}
