@@ -48,23 +48,35 @@ impl Lengths {
     }
 }
 
-/// Where a cutter of a diameter is in a stroke narrower than two diameters, by height of the pass.
+/// Where a cutter of a diameter is in a stroke narrower than two diameters, by height of the pass: its centre, or the middle of its
+/// front, so that the mouth of a stroke in which the front stands counts as the stroke. Corners that the centre can't enter are no
+/// strokes: the front cuts them as it clears.
 struct Strokes<'a> {
     intent: &'a Intent,
     diameter: f64,
-    wide: BTreeMap<i64, plane::RegionIndex>,
+    by_height: BTreeMap<i64, (plane::RegionIndex, plane::RegionIndex)>,
 }
 
 impl Strokes<'_> {
-    fn hold(&mut self, p: Point, z: f64) -> bool {
-        let areas = self.intent.areas.iter().filter(|a| a.floor.to_mm() <= z + 1e-3);
+    fn hold(&mut self, s: &Stretch) -> bool {
+        let areas = self.intent.areas.iter().filter(|a| a.floor.to_mm() <= s.z + 1e-3);
         let floors: Vec<i64> = areas.clone().map(|a| (a.floor.to_mm() * 1e6) as i64).collect();
         let key = floors.iter().copied().max().unwrap_or(0);
-        let wide = self.wide.entry(key).or_insert_with(|| {
+        let (wide, strokes) = self.by_height.entry(key).or_insert_with(|| {
             let all = plane::arcs::union(areas.map(|a| &a.region).collect::<Vec<_>>());
-            plane::RegionIndex::new(&reach::opening(&all, self.diameter).region)
+            let wide = reach::opening(&all, self.diameter).region;
+            let centre = reach::inset(&all, self.diameter / 2.0).region;
+            let mut strokes = plane::arcs::difference(&all, &wide);
+            strokes.shapes.retain(|shape| {
+                let alone = plane::Region { shapes: vec![shape.clone()] };
+                plane::arcs::intersection(&alone, &centre).area() > 1e-3
+            });
+            (plane::RegionIndex::new(&wide), plane::RegionIndex::new(&strokes))
         });
-        !wide.contains(p)
+        let [from, to] = s.ends.map(|[x, y]| Point::new(x, y));
+        let at = Point::new(s.at[0], s.at[1]);
+        let front = (to - from).unit().map_or(at, |along| at + along * (self.diameter / 2.0));
+        !wide.contains(at) || strokes.contains(front)
     }
 }
 
@@ -90,7 +102,7 @@ fn measured(shop: &Shop, computed: &Computed, show: bool) -> Lengths {
         let cutter = shop.cutters.iter().find(|c| c.number == stage.cutter_number).unwrap();
         let diameter = cutter.cutting_width.to_mm();
         let straight = load::engagement(cutter.stepover * diameter, diameter).to_degrees();
-        let mut strokes = Strokes { intent, diameter, wide: BTreeMap::new() };
+        let mut strokes = Strokes { intent, diameter, by_height: BTreeMap::new() };
         let outline = stage.file.contains("outline");
         let mut sum = Lengths::default();
         let mut worst: Vec<&Stretch> = Vec::new();
@@ -103,7 +115,7 @@ fn measured(shop: &Shop, computed: &Computed, show: bool) -> Lengths {
                 &mut sum.entries
             } else if outline {
                 &mut sum.outlines
-            } else if strokes.hold(Point::new(s.at[0], s.at[1]), s.z) {
+            } else if strokes.hold(s) {
                 &mut sum.strokes
             } else if s.engagement <= STEADY * straight {
                 &mut sum.steady
