@@ -219,14 +219,60 @@ fn tabbed_rounds(pen: &mut Pen<'_>, groove: &Groove, stretches: &[Stretch], abov
         for (i, stretch) in stretches.iter().enumerate() {
             let from = if round == 0 && i > 0 { tab_top.min(above) } else { above };
             back_and_forth(pen, &stretch.between, from, z);
-            pen.height(crossing);
-            pen.follow(&stretch.over);
+            up_and_over(pen, stretch, z, crossing);
         }
         above = z;
     }
 }
 
-/// Down a stretch by a ramp, turning at its ends, until `z`; then over all of it, ending at its end.
+/// How steeply the cutter rises onto a tab and comes down from it in the groove that is cut, as a slope: 15°, so that it need
+/// not stop (common practice, no source).
+const ONTO_TAB: f64 = 0.268;
+
+/// Along a stretch at `z`, up a ramp at its end and over the tab behind it.
+fn up_and_over(pen: &mut Pen<'_>, stretch: &Stretch, z: f64, crossing: f64) {
+    let (level, rising) = divided(&stretch.between, (crossing - z) / ONTO_TAB, true);
+    pen.follow_round(&level, z);
+    sloping(pen, &rising, z, crossing);
+    pen.follow_round(&stretch.over, crossing);
+}
+
+/// Along segments from one height to another.
+fn sloping(pen: &mut Pen<'_>, segments: &[Segment], from: f64, to: f64) {
+    let whole: f64 = segments.iter().map(Segment::length).sum();
+    let mut along = 0.0;
+    for (i, segment) in segments.iter().enumerate() {
+        along += segment.length();
+        let z = if i + 1 == segments.len() { to } else { from + (to - from) * along / whole };
+        pen.along(segment, z, pen.tool.run.entry_feed);
+    }
+}
+
+/// Segments divided at a length from their start, or from their end; the part asked for is no longer than two fifths of them,
+/// and none at all for no length.
+fn divided(segments: &[Segment], length: f64, from_end: bool) -> (Vec<Segment>, Vec<Segment>) {
+    let whole: f64 = segments.iter().map(Segment::length).sum();
+    let length = length.clamp(0.0, 0.4 * whole);
+    let at = if from_end { whole - length } else { length };
+    let (mut before, mut after) = (Vec::new(), Vec::new());
+    let mut along = 0.0;
+    for s in segments {
+        let share = (at - along) / s.length().max(1e-12);
+        along += s.length();
+        if share >= 1.0 - 1e-9 {
+            before.push(*s);
+        } else if share <= 1e-9 {
+            after.push(*s);
+        } else {
+            before.push(s.piece(0.0, share));
+            after.push(s.piece(share, 1.0));
+        }
+    }
+    (before, after)
+}
+
+/// Down a stretch by a ramp, turning at its ends, until `z`, and over what the ramp left; ends at the stretch's beginning. Where
+/// the cutter comes from higher than `from`, it slopes down to it along the stretch, in the groove that is cut.
 fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
     let back: Vec<Segment> = stretch.iter().rev().map(Segment::reversed).collect();
     let slope = libm::tan(pen.tool.run.entry_angle) * 0.98;
@@ -236,12 +282,22 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
         return;
     }
     let feed = pen.tool.run.entry_feed;
-    pen.height(from);
+    let here = pen.z().filter(|&h| h > from && pen.point().is_some_and(|p| p.distance(stretch[0].start()) < 1e-6));
+    let (lead, rest) = divided(stretch, here.map_or(0.0, |h| (h - from) / ONTO_TAB), false);
+    match here {
+        Some(height) if !lead.is_empty() => sloping(pen, &lead, height, from),
+        _ => pen.height(from),
+    }
     let mut height = from;
-    let mut forward = false;
+    let (mut forward, mut first) = (false, true);
     while height > z {
         forward = !forward;
-        let way = if forward { stretch } else { &back };
+        let (way, led): (&[Segment], &[Segment]) = match (forward, first) {
+            (true, true) => (&rest, &lead),
+            (true, false) => (stretch, &[]),
+            (false, _) => (&back, &[]),
+        };
+        first = false;
         for (i, segment) in way.iter().enumerate() {
             // Short pieces stay level: the rounding of heights would make them steep.
             let drop = if segment.length() < shortest { 0.0 } else { segment.length() * slope };
@@ -257,7 +313,7 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
             if forward {
                 // Back over what the ramp left, to the stretch's beginning.
                 pen.along(&down.reversed(), z, pen.tool.run.feed);
-                for s in way[..i].iter().rev() {
+                for s in way[..i].iter().rev().chain(led.iter().rev()) {
                     pen.along(&s.reversed(), z, pen.tool.run.feed);
                 }
             } else {
@@ -269,7 +325,6 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
             break;
         }
     }
-    pen.follow_round(stretch, z);
 }
 
 /// What a finer cutter finds at one groove.

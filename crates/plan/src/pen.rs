@@ -43,6 +43,11 @@ impl<'a> Pen<'a> {
         self.at.map(|a| a.p)
     }
 
+    /// The height of its tip, mm.
+    pub(crate) fn z(&self) -> Option<f64> {
+        self.at.map(|a| a.z)
+    }
+
     /// Whether the cutter is at this height.
     pub(crate) fn is_at(&self, z: f64) -> bool {
         self.at.is_some_and(|a| a.z == z)
