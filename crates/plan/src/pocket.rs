@@ -2,7 +2,7 @@
 
 use crate::levels::in_bond;
 use crate::{Tool, cleared, grow};
-use plane::Point;
+use plane::{Contour, Point, Segment, Shape};
 use plate::Intent;
 use reach::Rings;
 
@@ -75,6 +75,7 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
     floors.sort_by(|a, b| b.total_cmp(a));
     floors.dedup();
     let areas: Vec<Rings> = intent.areas.iter().map(|a| Rings::of(&a.region)).collect();
+    let insides: Vec<Option<Vec<Point>>> = intent.areas.iter().map(|a| inside(&a.region.shapes)).collect();
     let joining: Vec<Joining> = areas.iter().map(Joining::new).collect();
     let mut pockets: Vec<Pocket> = Vec::new();
     for floor in floors {
@@ -86,21 +87,30 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
             let region = Rings::of(&region.region());
             let here = |i: &usize| {
                 let area = &intent.areas[*i];
-                cleared(area) && area.floor.to_mm() == floor && areas[*i].and(&region).area() > 1e-6
+                cleared(area)
+                    && area.floor.to_mm() == floor
+                    && area.region.bounds().meets(region.bounds())
+                    && lies_in(&areas[*i], insides[*i].as_deref(), &region)
             };
-            let named: Vec<&str> = (0..areas.len()).filter(here).map(|i| intent.areas[i].name.as_str()).collect();
-            if named.is_empty() {
+            let made_of: Vec<usize> = (0..areas.len()).filter(here).collect();
+            if made_of.is_empty() {
                 continue;
             }
+            let named: Vec<&str> = made_of.iter().map(|&i| intent.areas[i].name.as_str()).collect();
             let holds = |p: &Pocket| p.region.bounds().grown(0.01).contains(region.bounds().centre());
-            let inside = |p: &Pocket| holds(p) && region.minus(&p.region).area() < 1e-4 * region.area().min(1.0);
-            let parent = pockets.iter().rposition(inside);
+            // All that lies deeper is part of what lies round it.
+            let within = inside(&region.region().shapes);
+            let around_it = |p: &Pocket| match within.as_ref().and_then(|w| w.first()) {
+                Some(&at) => p.region.contains(at),
+                None => region.minus(&p.region).area() < 1e-4 * region.area().min(1.0),
+            };
+            let parent = pockets.iter().rposition(|p| holds(p) && around_it(p));
             let around = parent.map_or_else(Vec::new, |i| {
                 let mut around = pockets[i].around.clone();
                 around.push((pockets[i].region.clone(), pockets[i].bottom));
                 around
             });
-            let asked = (0..areas.len()).filter(here).any(|i| intent.areas[i].seamless);
+            let asked = made_of.iter().any(|&i| intent.areas[i].seamless);
             // What a wider cutter leaves on the wall of the pocket round it would stand in the way of one that cuts to the
             // edge of this one.
             let beside = |i: usize| pockets[i].seamless && meets_edge(&region, &pockets[i].region);
@@ -137,6 +147,30 @@ pub(crate) fn allowance(intent: &Intent, pocket: &Pocket) -> f64 {
 /// Whether a region comes nearer to another one's edge than twice what is left on walls.
 fn meets_edge(inner: &Rings, outer: &Rings) -> bool {
     inner.minus(&outer.inset(2.0 * ON_WALLS)).area() > 1e-6
+}
+
+/// A point well inside each shape, beside the middle of one of its edges; nothing if some shape is too small for that.
+fn inside(shapes: &[Shape]) -> Option<Vec<Point>> {
+    let of = |shape: &Shape| {
+        let beside = |s: Segment| {
+            let p = s.at(0.5) + s.direction(0.5)?.left() * WELL_INSIDE;
+            let clear = shape.contours().flat_map(Contour::segments).all(|other| other.distance(p) > 0.5 * WELL_INSIDE);
+            (clear && shape.contains(p)).then_some(p)
+        };
+        shape.outer.segments().filter(|s| s.length() > WELL_INSIDE).find_map(beside)
+    };
+    shapes.iter().map(of).collect()
+}
+
+/// How far inside of an edge a point is told to be on one side of it, mm: more than seams move edges.
+const WELL_INSIDE: f64 = 0.02;
+
+/// Whether some of an area lies in a region that holds each of its shapes or nothing of it.
+fn lies_in(area: &Rings, insides: Option<&[Point]>, region: &Rings) -> bool {
+    match insides {
+        Some(points) => points.iter().any(|&p| region.contains(p)),
+        None => area.and(region).area() > 1e-6,
+    }
 }
 
 /// An area and what lies within a seam's width of it.
