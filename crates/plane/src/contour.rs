@@ -33,6 +33,36 @@ pub struct Path {
     pub vertices: Vec<Vertex>,
 }
 
+/// Area between a chord and the arc of this bulge over it, mm²; positive if the arc turns left.
+///
+/// c² (1 + b²)² / (32 b²) (t - sin t) with t = 4 atan b and sin t = 4 b (1 - b²) / (1 + b²)²; for small b as a series, where the
+/// difference would lose digits.
+fn beyond_chord(a: Point, b: Point, bulge: f64) -> f64 {
+    let (chord, square) = ((b - a).dot(b - a), bulge * bulge);
+    if bulge.abs() < 1e-3 {
+        return chord * bulge / 3.0 * (1.0 + 0.2 * square);
+    }
+    if bulge.abs() > 1e3 {
+        return Segment::with_bulge(a, b, bulge).area_to(a);
+    }
+    let wide = (1.0 + square) * (1.0 + square);
+    let (turn, sine) = (4.0 * libm::atan(bulge), 4.0 * bulge * (1.0 - square) / wide);
+    chord * wide / (32.0 * square) * (turn - sine)
+}
+
+/// Length of the arc of this bulge over a chord, mm.
+fn length_of(a: Point, b: Point, bulge: f64) -> f64 {
+    let (chord, square) = (a.distance(b), bulge * bulge);
+    // c (1 + b²) / (4 b) · 4 atan b
+    if square < 1e-6 {
+        return chord * (1.0 + square) * (1.0 - square / 3.0);
+    }
+    if bulge.abs() > 1e3 {
+        return Segment::with_bulge(a, b, bulge).length();
+    }
+    chord * (1.0 + square) * libm::atan(bulge) / bulge
+}
+
 impl Contour {
     /// A contour of straight lines.
     pub fn polygon(points: impl IntoIterator<Item = Point>) -> Self {
@@ -63,12 +93,18 @@ impl Contour {
     /// Signed area, mm²; positive if counter-clockwise.
     pub fn area(&self) -> f64 {
         let origin = self.vertices.first().map_or(Point::default(), |v| v.p);
-        self.segments().map(|s| s.area_to(origin)).sum()
+        self.sides().map(|(a, b, bulge)| 0.5 * (a - origin).cross(b - origin) + beyond_chord(a, b, bulge)).sum()
     }
 
     /// Length, mm.
     pub fn length(&self) -> f64 {
-        self.segments().map(|s| s.length()).sum()
+        self.sides().map(|(a, b, bulge)| length_of(a, b, bulge)).sum()
+    }
+
+    /// Ends and bulge of each segment.
+    fn sides(&self) -> impl Iterator<Item = (Point, Point, f64)> + '_ {
+        let n = self.vertices.len();
+        (0..n).map(move |i| (self.vertices[i].p, self.vertices[(i + 1) % n].p, self.vertices[i].bulge))
     }
 
     /// The exact box around it.
