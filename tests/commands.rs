@@ -138,7 +138,9 @@ fn the_demo_is_proven_and_whole() {
         assert!(stage["minutes"].as_f64().is_some_and(|m| m > 0.0), "{file}");
         expected.insert(file.to_owned());
         if i > 0 {
-            expected.insert(format!("pictures/after-{}.png", file.trim_end_matches(".nc")));
+            for what in ["after", "paths"] {
+                expected.insert(format!("pictures/{what}-{}.png", file.trim_end_matches(".nc")));
+            }
         }
     }
     assert_eq!(stages[0]["file"], "0-frame.nc");
