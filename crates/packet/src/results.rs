@@ -1,6 +1,6 @@
 //! The files of a packet.
 
-use crate::{Computed, compared, intent_file};
+use crate::{Computed, compared, intent_file, reached};
 use doubt::{Doubt, Severity};
 use proof::Proof;
 use quantity::{Length, trimmed};
@@ -35,6 +35,8 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     files.push(("proof.json".into(), json(&computed.proof)));
     files.push(("proof.txt".into(), proof::report(&computed.proof).into_bytes()));
     files.push(("cutters.txt".into(), compared::text(&subsets).into_bytes()));
+    let reach = reached::table(&computed.job.shop, &computed.job.intent);
+    files.push(("reach.txt".into(), reached::text(&reach).into_bytes()));
     files
 }
 

@@ -11,8 +11,8 @@ use reach::Rings;
 
 /// Slivers thinner than twice this are rounding between neighbouring offsets, mm.
 const SLIVER: f64 = 0.003;
-/// Rings shorter than this give no room to ramp down, mm.
-const SHORTEST: f64 = 0.05;
+/// Rings shorter than this give no room to ramp down, mm: the axis' way in a hole 1.02 times as wide as a 1/32 in cutter.
+const SHORTEST: f64 = 0.049;
 
 /// A piece of work in one pocket that begins with an entry of its own.
 pub(crate) struct Task {

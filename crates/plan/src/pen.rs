@@ -100,6 +100,20 @@ impl<'a> Pen<'a> {
         }
     }
 
+    /// Straight down through material.
+    pub(crate) fn drill_to(&mut self, z: f64) {
+        if let Some(at) = self.at {
+            self.line_at(At::new(at.p, z), self.tool.run.drill_feed);
+        }
+    }
+
+    /// Straight up out of a hole.
+    pub(crate) fn out_to(&mut self, z: f64) {
+        if let Some(at) = self.at {
+            self.rapid(At::new(at.p, z));
+        }
+    }
+
     /// A level line at the present height with the cutting feed.
     pub(crate) fn line(&mut self, to: Point) {
         let z = self.at.map_or(self.traverse, |a| a.z);

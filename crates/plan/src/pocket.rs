@@ -2,7 +2,7 @@
 
 use crate::{Tool, cleared, grow};
 use plane::Point;
-use plate::Intent;
+use plate::{Intent, Narrow};
 use reach::Rings;
 
 /// Areas that share an edge were fitted apart: a crack between them is no wider than this, mm.
@@ -23,6 +23,8 @@ pub(crate) struct Pocket {
     pub(crate) top: f64,
     /// Its floor, mm.
     pub(crate) bottom: f64,
+    /// Whether all that is wanted here leaves narrow strokes uncut.
+    pub(crate) left: bool,
     /// The pocket that it lies in.
     pub(crate) parent: Option<usize>,
     /// The highest face that may stand beside it, mm.
@@ -34,7 +36,7 @@ pub(crate) struct Pocket {
 impl Pocket {
     /// A pocket with heights only, for work that knows its own place.
     pub(crate) fn bare(name: String, top: f64, bottom: f64) -> Self {
-        Self { name, region: Rings::default(), top, bottom, parent: None, face: top, around: Vec::new() }
+        Self { name, region: Rings::default(), top, bottom, left: false, parent: None, face: top, around: Vec::new() }
     }
 
     /// Height of the highest wall, mm.
@@ -79,7 +81,8 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
                 let area = &intent.areas[*i];
                 cleared(area) && area.floor.to_mm() == floor && areas[*i].and(&region).area() > 1e-6
             };
-            let named: Vec<&str> = (0..areas.len()).filter(here).map(|i| intent.areas[i].name.as_str()).collect();
+            let wanted: Vec<&plate::Area> = (0..areas.len()).filter(here).map(|i| &intent.areas[i]).collect();
+            let named: Vec<&str> = wanted.iter().map(|a| a.name.as_str()).collect();
             if named.is_empty() {
                 continue;
             }
@@ -95,6 +98,7 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
                 name: joined(&named),
                 top: parent.map_or(face, |i| pockets[i].bottom),
                 bottom: floor,
+                left: wanted.iter().all(|a| a.strokes.narrow == Narrow::Left),
                 parent,
                 face,
                 around,

@@ -10,7 +10,7 @@ use crate::levels::levels;
 use crate::pen::Pen;
 use crate::pocket::Pocket;
 use crate::survey::{Reached, Survey, covered};
-use crate::{Tool, clock, traverse};
+use crate::{Tool, clock, drill, traverse};
 use motion::{At, Move};
 use plane::{Bounds, Point};
 use plate::{Intent, Shop};
@@ -92,8 +92,8 @@ impl<'a> Book<'a> {
             let of = |t: usize| -> Option<Reached> {
                 let reached = survey.reach(pocket, t)?;
                 let centre = worth_entering(&reached.centre, &tools[t], true);
-                (centre.length() != reached.centre.length())
-                    .then(|| Reached { covered: covered(&centre, tools[t].radius), centre })
+                let less = reached.drilled.is_none() && centre.length() != reached.centre.length();
+                less.then(|| Reached { covered: covered(&centre, tools[t].radius), centre, drilled: None })
             };
             (0..tools.len()).map(of).collect()
         };
@@ -203,10 +203,16 @@ impl<'a> Book<'a> {
         levels(&self.intent.blank, pocket.top, pocket.bottom, tool.run.pass_depth.to_mm())
     }
 
-    fn stints(&self, key: Key) -> Stints {
+    pub(crate) fn stints(&self, key: Key) -> Stints {
         let (pocket, tool, last, finer) = key;
         let Some(reached) = self.enters(pocket, tool, finer) else { return Stints::default() };
         let run = &self.tools[tool];
+        if let Some(at) = reached.drilled {
+            let (rise, face) = self.span();
+            let mut pen = Pen::new(run, rise, face);
+            drill::drill(&mut pen, at, &self.pockets[pocket]);
+            return Stints { all: self.stint_of(pocket, run, pen).into_iter().collect(), first: true };
+        }
         let tasks: Vec<clear::Task> = match last.and_then(|l| self.enters(pocket, l, true)) {
             None => reached.centre.parts().into_par_iter().filter_map(|part| whole(pocket, part, run)).collect(),
             Some(before) => {

@@ -1,0 +1,72 @@
+//! Round holes end to end: bored down a helix, drilled where a cutter is as wide as the hole and may, and left otherwise.
+#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
+
+use packet::{Computed, Outcome};
+use proof::{ProgramText, Settings, Verdict};
+use std::fmt::Write as _;
+use std::fs;
+use std::path::Path;
+
+/// The finer the pitch, the longer it takes; walls are probed to the micrometre whatever it is.
+const SETTINGS: Settings = Settings { pitch: 0.03, picture_pitch: 1.0 };
+
+/// A blank of two sheets with round holes of these diameters in a row, 8 mm apart, and the doubts, the plan and its proof.
+fn holes(diameters: &[f64], area: &str, cutters: &str, shop: &str) -> (Option<Computed>, Outcome) {
+    let dir = tempfile::tempdir().unwrap();
+    let width = 8.0 * (diameters.len() as f64 + 1.0);
+    let mut drawing = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"16mm\" viewBox=\"0 0 {width} 16\"><g id=\"holes\">"
+    );
+    for (i, d) in diameters.iter().enumerate() {
+        let _ = write!(drawing, "<circle cx=\"{}\" cy=\"8\" r=\"{}\"/>", 8.0 * (i as f64 + 1.0), d / 2.0);
+    }
+    drawing.push_str("</g></svg>");
+    let plate = format!(
+        "title = \"holes\"\ndrawing = \"holes.svg\"\ncutters = {cutters}\n[blank]\nsize = [{width}, 16]\nbond = 0.05\n\
+         bond_spread = 0.0\nbow = 0.0\nunder = [{{ name = \"card\", thickness = 1.0 }}]\n\
+         layers = [{{ sheet = \"night black 3\", measured = [1.5] }}, {{ sheet = \"ruby clear 3\", measured = [1.5] }}]\n\
+         [[area]]\non = \"holes\"\n{area}\n"
+    );
+    fs::write(dir.path().join("holes.svg"), drawing).unwrap();
+    fs::write(dir.path().join("plate.toml"), plate).unwrap();
+    fs::write(dir.path().join("shop.toml"), shop).unwrap();
+    let mut outcome = Outcome::default();
+    let computed = packet::compute(&dir.path().join("plate.toml"), &SETTINGS, &(), &mut outcome);
+    (computed.map(|c| c.0), outcome)
+}
+
+fn said(outcome: &Outcome) -> String {
+    outcome.doubts.iter().map(|d| format!("{:?} {}: {}\n", d.severity, d.id, d.message)).collect()
+}
+
+/// From just wider than the cutter to three times as wide, blind and through, the entry is a helix within the angle, and what
+/// comes out is proven.
+#[test]
+fn holes_wider_than_the_cutter_are_bored() {
+    let ratios = [1.02, 1.05, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.25, 2.5, 3.0];
+    for (cutter, width) in [(1, 3.175), (3, 0.79375)] {
+        for area in ["floor = { below_face = 2 }", "floor = \"through\""] {
+            let diameters: Vec<f64> = ratios.iter().map(|r| r * width).collect();
+            let (computed, outcome) = holes(&diameters, area, &format!("[{cutter}]"), intake::STARTER_SHOP);
+            let computed = computed.unwrap_or_else(|| panic!("{cutter}, {area}: {}", said(&outcome)));
+            println!("{cutter} {area}: {:?}\n{}", outcome.verdict, said(&outcome));
+            for stage in &computed.proof.stages {
+                println!(
+                    "  {} steepest {:.2} rub {:.1} of {:.1}, {:.2} min",
+                    stage.file,
+                    stage.cutter_use.steepest_entry,
+                    stage.cutter_use.rubbing_length,
+                    stage.cutter_use.cutting_length,
+                    stage.minutes
+                );
+            }
+            if std::env::var_os("LOOK").is_some() {
+                continue;
+            }
+            assert_eq!(outcome.verdict, Some(Verdict::Proven), "{cutter}, {area}: {}", said(&outcome));
+            assert!(computed.proof.hand_work.is_empty(), "{:?}", computed.proof.hand_work);
+            let steepest = computed.proof.stages.iter().map(|s| s.cutter_use.steepest_entry).fold(0.0, f64::max);
+            assert!(steepest <= 3.01, "{steepest}");
+        }
+    }
+}
