@@ -5,7 +5,6 @@ use packet::{Computed, Outcome};
 use proof::{ProgramText, Settings, Verdict};
 use std::fmt::Write as _;
 use std::fs;
-use std::path::Path;
 
 /// The finer the pitch, the longer it takes; walls are probed to the micrometre whatever it is.
 const SETTINGS: Settings = Settings { pitch: 0.03, picture_pitch: 1.0 };
@@ -69,4 +68,74 @@ fn holes_wider_than_the_cutter_are_bored() {
             assert!(steepest <= 3.01, "{steepest}");
         }
     }
+}
+
+/// The starter shop whose 1/8 in cutter may go straight down.
+fn drilling() -> String {
+    intake::STARTER_SHOP.replacen("stick_out = 22\n", "stick_out = 22\nmay_drill = true\n", 1)
+}
+
+/// As wide as the cutter within 10 µm, through or not, held or not: straight down in pecks, and proven. The same text with a
+/// cutter that may not drill is refused.
+#[test]
+fn holes_as_wide_as_a_cutter_that_may_are_drilled() {
+    let areas = [
+        "floor = { below_face = 2 }",
+        "floor = \"through\"",
+        "floor = \"through\"\nheld_by = { by = \"tape under all of it\" }",
+    ];
+    for area in areas {
+        let (computed, outcome) = holes(&[3.175, 3.184, 3.166], area, "[1]", &drilling());
+        let computed = computed.unwrap_or_else(|| panic!("{area}: {}", said(&outcome)));
+        assert_eq!(outcome.verdict, Some(Verdict::Proven), "{area}: {}", said(&outcome));
+        assert!(computed.proof.hand_work.is_empty() && computed.plan.stages.len() == 1);
+        let held = area.contains("held_by");
+        assert_eq!(held, outcome.doubts.iter().any(|d| d.id == "hole-all-chips"), "{}", said(&outcome));
+        let stage = &computed.plan.stages[0];
+        // Half a diameter at most each time, out of the hole after each, and no way sideways below the face.
+        let face = computed.job.intent.blank.face_high.to_mm();
+        let (mut here, mut pecks, mut lowest) = (None::<motion::At>, 0, face);
+        for step in &stage.moves {
+            let (to, feed) = match step {
+                motion::Move::Rapid(to) => (*to, None),
+                motion::Move::Line { to, feed } => (*to, Some(*feed)),
+                motion::Move::Arc { .. } => panic!("{area}: an arc"),
+                motion::Move::Pass(_) => continue,
+            };
+            if let Some(from) = here {
+                assert!(from.p == to.p || (from.z > face && to.z > face), "{area}: {from:?} to {to:?}");
+                if feed.is_some() && to.z < lowest.min(from.z) {
+                    assert!(lowest - to.z <= 0.5 * 3.175 + 1e-9, "{area}: {lowest} to {}", to.z);
+                    (pecks, lowest) = (pecks + 1, to.z);
+                }
+                if to.z > face {
+                    lowest = if from.p == to.p && to.z < face + 1.0 { lowest } else { face };
+                }
+            }
+            here = Some(to);
+        }
+        let depth = if area.contains("below_face") { 2.0 } else { 3.05 };
+        assert!(pecks >= 3 * (depth / (0.5 * 3.175)) as u32, "{area}: {pecks}");
+        let mut careful = computed.job.shop.clone();
+        careful.cutters.iter_mut().for_each(|c| c.may_drill = false);
+        let texts: Vec<ProgramText<'_>> = packet::texts(&computed.programs);
+        let proof = proof::prove(&careful, &computed.job.intent, &texts, &SETTINGS, &()).unwrap();
+        assert_eq!(proof.verdict, Verdict::Refused);
+        assert!(proof.findings.iter().any(|d| d.id == "plunge" && d.blocks()), "{area}: {:?}", proof.findings);
+    }
+}
+
+/// A hole as wide as a cutter that may not drill: refused with the cutter that would serve, bored by a finer one if there is.
+#[test]
+fn a_hole_as_wide_as_a_cutter_that_may_not_drill() {
+    let (computed, outcome) = holes(&[3.175], "floor = { below_face = 2 }", "[1]", intake::STARTER_SHOP);
+    assert!(computed.is_none());
+    let doubt =
+        outcome.doubts.iter().find(|d| d.id == "hole-not-entered").unwrap_or_else(|| panic!("{}", said(&outcome)));
+    assert!(doubt.blocks() && doubt.way_out.as_ref().unwrap().contains("3.11 mm or finer"), "{doubt:?}");
+    let (computed, outcome) = holes(&[3.175, 3.17], "floor = { below_face = 2 }", "[1, 2]", intake::STARTER_SHOP);
+    assert_eq!(outcome.verdict, Some(Verdict::Proven), "{}", said(&outcome));
+    let computed = computed.unwrap();
+    assert!(computed.proof.hand_work.is_empty());
+    assert_eq!(computed.plan.stages.iter().map(|s| s.cutter).collect::<Vec<_>>(), [2]);
 }

@@ -137,6 +137,9 @@ fn compute_within(
     let (intent, said) = strokes::settle(&job.shop, job.intent);
     job.intent = intent;
     outcome.doubts.extend(said);
+    if doubt::any_blocks(&outcome.doubts) {
+        return None;
+    }
     let Some(plan) = plan::plan(&job.shop, &job.intent, &|| watch.stopped()) else {
         outcome.stopped = true;
         return None;

@@ -176,7 +176,7 @@ pub fn text(table: &[AreaReach]) -> String {
                 text,
                 "  {} ({} mm): clears {} %, {} mm²; {left}",
                 c.cutter,
-                trimmed(c.width, 4),
+                trimmed(c.width, 5),
                 trimmed((c.share * 1e4).floor() / 100.0, 2),
                 trimmed(c.clears, 4)
             );

@@ -182,14 +182,22 @@ impl Settling<'_> {
         if !into.is_empty() {
             return self.doubts.extend(into);
         }
-        let grown = arcs::union([&area.region, &added]);
+        // Deeper areas stay as they are; every edge that is kept is kept exactly, in the area and in what it is cut into.
+        let own = self.deeper(i).fold(sweeps, |own, j| arcs::difference(&own, &self.intent.areas[j].region));
+        let grown = arcs::union([&area.region, &own]);
         let doubt = widened(area, &lines, cutter, grown.area() - area.region.area());
         self.doubts.push(doubt);
         for j in ground {
-            let rest = arcs::difference(&self.intent.areas[j].region, &added);
+            let rest = arcs::difference(&self.intent.areas[j].region, &grown);
             self.intent.areas[j].region = rest;
         }
         self.intent.areas[i].region = grown;
+    }
+
+    /// Other areas as deep as this one or deeper.
+    fn deeper(&self, i: usize) -> impl Iterator<Item = usize> {
+        let floor = self.intent.areas[i].floor;
+        (0..self.intent.areas.len()).filter(move |&j| j != i && self.intent.areas[j].floor <= floor)
     }
 
     /// The areas that an area is cut into or beside: higher ones that share an edge with it.
@@ -236,7 +244,7 @@ impl Settling<'_> {
             let to = if what.starts_with("beyond") { "" } else { "into " };
             let message = format!(
                 "cut {} mm wide along their middle, narrow strokes of `{}` would run {to}{what}, by {} mm² in {} places",
-                trimmed(cutter.cutting_width.to_mm(), 4),
+                trimmed(cutter.cutting_width.to_mm(), 5),
                 area.name,
                 trimmed(region.area(), 3),
                 region.shapes.len()
@@ -279,7 +287,7 @@ fn not_reached(area: &Area, left: &[Left], cutter: &Cutter) -> String {
         "`{}` has strokes too narrow for {}, the finest cutter that reaches its floor ({} mm): {places}, {least} {is}",
         area.name,
         cutter.name,
-        trimmed(cutter.cutting_width.to_mm(), 4)
+        trimmed(cutter.cutting_width.to_mm(), 5)
     )
 }
 
@@ -344,7 +352,7 @@ fn widened(area: &Area, lines: &[CentreLine], cutter: &Cutter, more: f64) -> Dou
         "narrow strokes of `{}` are cut along their middle by {} and come out {} mm wide: up to {} mm wider than drawn, in {} {}",
         area.name,
         cutter.name,
-        trimmed(width, 4),
+        trimmed(width, 5),
         trimmed(up(most, 0.001), 3),
         lines.len(),
         if lines.len() == 1 { "place" } else { "places" }

@@ -8,6 +8,7 @@
 use crate::clearance::{Axis, FACING, Narrow};
 use crate::{HAIR, opening};
 use plane::{Bounds, Point, Region, RegionIndex, SegmentIndex, Shape, arcs};
+use std::cmp::Ordering;
 
 /// Places smaller than this are rounding, mm².
 pub const TRACE: f64 = 0.000_5;
@@ -16,8 +17,8 @@ const POINT: f64 = 0.05;
 /// How closely the edge is looked at, and how far chords of the axis may stray, mm.
 pub(crate) const STEP: f64 = 0.1;
 pub(crate) const STRAY: f64 = 0.000_5;
-/// What is left beside a disc of the axis must reach into it by this, mm.
-const TOUCH: f64 = 0.001;
+/// What is left beside a disc of the axis must reach so far into it, radii: less is a trace along the walls.
+const DEEP: f64 = 0.1;
 
 /// A place that a disc can't cover.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,7 +29,7 @@ pub struct Left {
     pub at: Point,
     /// mm².
     pub area: f64,
-    /// How far its farthest point is from what is covered, mm; infinite where nothing is covered.
+    /// How far its farthest point is from what is covered, mm; infinite where nothing of its part is.
     pub gap: f64,
     /// The narrowest place where its walls face each other; `None` for a corner.
     pub stroke: Option<Narrow>,
@@ -78,7 +79,11 @@ pub fn covered(region: &Region, r: f64) -> Covered {
         part.is_some_and(|part| !covered.shapes.iter().any(|c| anywhere(c).is_some_and(|p| part.contains(p))))
     };
     let parts: Vec<bool> = left.iter().map(lonely).collect();
-    left.iter_mut().zip(parts).for_each(|(l, lonely)| l.whole_part = lonely);
+    left.iter_mut().zip(parts).for_each(|(l, lonely)| {
+        if lonely {
+            (l.whole_part, l.gap) = (true, f64::INFINITY);
+        }
+    });
     left.sort_by(|a, b| a.at.x.total_cmp(&b.at.x).then(a.at.y.total_cmp(&b.at.y)));
     Covered { region: covered, left }
 }
@@ -97,9 +102,10 @@ fn one(shape: Shape, covered: &Region, edge: &SegmentIndex, walls: &SegmentIndex
     let (narrowest, spots) = strokes.in_place(&region);
     let corners: Vec<Point> = region.contours().flat_map(|c| &c.vertices).map(|v| v.p).collect();
     let gap = |p: Point| if covered.is_empty() { f64::INFINITY } else { edge.nearest(p).map_or(0.0, |n| n.distance) };
-    let far = corners.into_iter().chain(spots.iter().map(|s| s.at)).map(gap).fold(0.0, f64::max);
+    let middles: Vec<Point> = spots.iter().map(|s| s.at).filter(|&p| region.contains(p)).collect();
+    let far = corners.into_iter().chain(middles.iter().copied()).map(gap).fold(0.0, f64::max);
     let room = |p: Point| walls.nearest(p).map_or(0.0, |n| n.distance);
-    let inside = spots.iter().map(|s| s.at).filter(|&p| region.contains(p)).chain(middles(&region));
+    let inside = middles.into_iter().chain(cells(&region));
     let at = inside.map(|p| (p, room(p))).reduce(|a, b| if b.1 > a.1 + 1e-9 { b } else { a });
     let at = at.map_or_else(|| region.bounds().centre(), |a| a.0);
     let to_point = narrowest.is_some_and(|n| n.width < POINT * 2.0 * r);
@@ -107,14 +113,14 @@ fn one(shape: Shape, covered: &Region, edge: &SegmentIndex, walls: &SegmentIndex
 }
 
 /// Points inside a region: middles of its cells, finer ones where coarse ones miss it.
-fn middles(region: &Region) -> Vec<Point> {
+fn cells(region: &Region) -> Vec<Point> {
     let b = region.bounds();
     for n in [5, 15, 45] {
-        let cells = (0..n * n).map(|k| {
+        let all = (0..n * n).map(|k| {
             let share = |i: i32| (f64::from(i) + 0.5) / f64::from(n);
             b.min + Point::new(b.width() * share(k % n), b.height() * share(k / n))
         });
-        let found: Vec<Point> = cells.filter(|&p| region.contains(p)).collect();
+        let found: Vec<Point> = all.filter(|&p| region.contains(p)).collect();
         if found.len() > 3 {
             return found;
         }
@@ -127,11 +133,15 @@ fn middles(region: &Region) -> Vec<Point> {
 struct Disc {
     at: Point,
     radius: f64,
+    /// Whether the walls face each other there, and don't run into a corner.
+    faces: bool,
 }
 
 /// Where discs of a radius don't pass between walls that face each other.
 struct Strokes {
     discs: Vec<Disc>,
+    /// By how much what is left must reach into a disc, mm.
+    deep: f64,
 }
 
 impl Strokes {
@@ -141,18 +151,20 @@ impl Strokes {
             let axis =
                 Axis::traced_surely(&Region { shapes: vec![shape.clone()] }, STRAY, STEP).without_corners(FACING);
             let spots = axis.branches.iter().flat_map(|b| &b.spots).filter(|s| s.radius < r - HAIR);
-            discs.extend(spots.map(|s| Disc { at: s.at, radius: s.radius }));
+            discs.extend(spots.map(|s| Disc { at: s.at, radius: s.radius, faces: s.facing >= FACING }));
         }
-        Self { discs }
+        Self { discs, deep: DEEP * r }
     }
 
     /// The narrowest of the discs that what is left in a place cuts into, and all of them.
     fn in_place(&self, place: &Region) -> (Option<Narrow>, Vec<Disc>) {
         let (index, bounds) = (RegionIndex::new(place), place.bounds());
         let cut_into =
-            |d: &&Disc| bounds.grown(d.radius).contains(d.at) && index.signed_distance(d.at) < d.radius - TOUCH;
+            |d: &&Disc| bounds.grown(d.radius).contains(d.at) && index.signed_distance(d.at) < d.radius - self.deep;
         let found: Vec<Disc> = self.discs.iter().filter(cut_into).copied().collect();
-        let least = found.iter().min_by(|a, b| a.radius.total_cmp(&b.radius));
+        let least = found
+            .iter()
+            .min_by(|a, b| (!a.faces, a.radius).partial_cmp(&(!b.faces, b.radius)).unwrap_or(Ordering::Equal));
         (least.map(|d| Narrow { at: d.at, width: 2.0 * d.radius }), found)
     }
 }
