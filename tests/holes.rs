@@ -48,24 +48,12 @@ fn holes_wider_than_the_cutter_are_bored() {
             let diameters: Vec<f64> = ratios.iter().map(|r| r * width).collect();
             let (computed, outcome) = holes(&diameters, area, &format!("[{cutter}]"), intake::STARTER_SHOP);
             let computed = computed.unwrap_or_else(|| panic!("{cutter}, {area}: {}", said(&outcome)));
-            println!("{cutter} {area}: {:?}\n{}", outcome.verdict, said(&outcome));
-            for stage in &computed.proof.stages {
-                println!(
-                    "  {} steepest {:.2} rub {:.1} of {:.1}, {:.2} min",
-                    stage.file,
-                    stage.cutter_use.steepest_entry,
-                    stage.cutter_use.rubbing_length,
-                    stage.cutter_use.cutting_length,
-                    stage.minutes
-                );
-            }
-            if std::env::var_os("LOOK").is_some() {
-                continue;
-            }
+
             assert_eq!(outcome.verdict, Some(Verdict::Proven), "{cutter}, {area}: {}", said(&outcome));
             assert!(computed.proof.hand_work.is_empty(), "{:?}", computed.proof.hand_work);
             let steepest = computed.proof.stages.iter().map(|s| s.cutter_use.steepest_entry).fold(0.0, f64::max);
-            assert!(steepest <= 3.01, "{steepest}");
+            // 3 degrees, and what rounding to a thousandth makes of pieces of a fifth of a millimetre.
+            assert!(steepest <= 3.3, "{steepest}");
         }
     }
 }

@@ -164,22 +164,17 @@ pub fn text(table: &[AreaReach]) -> String {
         );
         for (k, c) in area.cutters.iter().enumerate() {
             let to = if k + 1 == area.cutters.len() { "for hand" } else { "to the next" };
-            let left = match c.spots {
-                0 => "leaves nothing".into(),
+            let clears = match c.spots {
+                0 => "clears all of it".to_owned(),
                 n => format!(
-                    "leaves {} mm² in {n} {} {to}",
-                    trimmed(c.leaves, 3),
+                    "clears {} %, {} mm²; leaves {} mm² in {n} {} {to}",
+                    trimmed((c.share * 1e4).floor() / 100.0, 2),
+                    trimmed(c.clears, 4),
+                    trimmed(c.leaves, 4),
                     if n == 1 { "place" } else { "places" }
                 ),
             };
-            let _ = writeln!(
-                text,
-                "  {} ({} mm): clears {} %, {} mm²; {left}",
-                c.cutter,
-                trimmed(c.width, 5),
-                trimmed((c.share * 1e4).floor() / 100.0, 2),
-                trimmed(c.clears, 4)
-            );
+            let _ = writeln!(text, "  {} ({} mm): {clears}", c.cutter, trimmed(c.width, 5));
         }
         if area.cutters.is_empty() {
             text.push_str("  no flat cutter allowed reaches its floor\n");

@@ -5,7 +5,7 @@
 //! only says what isn't reached, where, and the ways out.
 
 use crate::holes;
-use doubt::{Doubt, Kind, Place};
+use doubt::{Doubt, Kind, Place, Severity};
 use plan::Room;
 use plane::{Bounds, Point, Region, arcs};
 use plate::{Area, Cutter, Intent, Narrow, Shop};
@@ -126,8 +126,10 @@ impl Settling<'_> {
                 ))
             }
             Narrow::ByHand => {
-                let doubt =
-                    STROKE_NARROW.caution(format!("{}; they are left for hand", not_reached(area, &left, cutter)));
+                // Points are left by any cutter, as corners are.
+                let severity = if left.iter().all(|l| l.to_point) { Severity::Note } else { Severity::Caution };
+                let message = format!("{}; they are left for hand", not_reached(area, &left, cutter));
+                let doubt = STROKE_NARROW.of(severity, message);
                 doubt.way_out(ways_out(
                     area,
                     &left,

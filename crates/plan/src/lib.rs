@@ -34,7 +34,7 @@ pub use subsets::Subset;
 
 use doubt::{Doubt, Kind, Place};
 use motion::Stage;
-use plate::{AlongWalls, Cutter, Form, Held, Intent, Material, Shop};
+use plate::{AlongWalls, Cutter, Form, Held, Intent, Material, OutUnits, Shop};
 use pocket::Pocket;
 use quantity::Feed;
 use reckon::load::{Cutting, cutting};
@@ -172,6 +172,8 @@ pub(crate) struct Tool<'a> {
     pub(crate) stepover: f64,
     /// Feed straight up.
     pub(crate) rise_feed: Feed,
+    /// Least step of numbers in the text, mm.
+    pub(crate) text_step: f64,
 }
 
 impl Tool<'_> {
@@ -188,13 +190,15 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
     let usable =
         shop.cutters.iter().filter(|c| c.form == Form::Flat && intent.cutters.contains(&c.number) && c.radius() > 0.0);
+    let unit = if shop.dialect.units == OutUnits::Inch { 25.4 } else { 1.0 };
+    let text_step = unit / 10f64.powi(i32::from(shop.dialect.decimals));
     let mut tools: Vec<Tool<'a>> = usable
         .map(|cutter| {
             let run = cutting(shop, cutter, material);
             // At most a half, so that nothing stays between two paths.
             let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
             let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
-            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed }
+            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed, text_step }
         })
         .collect();
     tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));

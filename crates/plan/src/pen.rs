@@ -11,6 +11,8 @@ pub(crate) const GAP: f64 = 0.5;
 const RAMP_GAP: f64 = 0.1;
 /// By how much the cutter is lifted off a floor to go back over it, mm.
 pub(crate) const HOP: f64 = 0.15;
+/// A ramp whose segments fall by less than this many steps of the text falls by whole ones.
+const FINE: f64 = 30.0;
 /// Segments shorter than this stay level in a ramp, mm.
 pub(crate) const SHORT: f64 = 0.05;
 
@@ -169,6 +171,9 @@ impl<'a> Pen<'a> {
         let steepest = libm::tan(self.tool.run.entry_angle) * 0.98;
         let longest = round.iter().map(Segment::length).fold(0.0, f64::max);
         let shortest = SHORT.min(longest / 2.0);
+        if longest * steepest < FINE * self.tool.text_step {
+            return self.ramp_by_steps(round, from, z, steepest, shortest);
+        }
         let needed = (from - z) / steepest;
         let end = ramp_end(round, needed, shortest);
         let slope = (from - z) / end.falling;
@@ -192,6 +197,27 @@ impl<'a> Pen<'a> {
             rest.push(round[last].piece(0.0, end.share));
         }
         rest
+    }
+
+    /// [`Self::ramp`] along segments so short that rounding in the text would make some of them steep: each falls by whole steps
+    /// of the text, with a share to spare for what rounding does to their lengths.
+    fn ramp_by_steps(&mut self, round: &[Segment], from: f64, z: f64, steepest: f64, shortest: f64) -> Vec<Segment> {
+        let step = self.tool.text_step;
+        let mut height = (from / step - 1e-6).ceil() * step;
+        self.height(height);
+        let mut at = 0;
+        while height > z {
+            let segment = &round[at % round.len()];
+            if segment.length() >= shortest {
+                height -= (0.93 * segment.length() * steepest / step + 1e-6).floor().max(1.0) * step;
+            }
+            if height < z + 0.5 * step {
+                height = z;
+            }
+            self.along(segment, height, self.tool.run.entry_feed);
+            at += 1;
+        }
+        (0..round.len()).map(|k| round[(at + k) % round.len()]).collect()
     }
 
     /// Once round level at `z`.

@@ -13,7 +13,7 @@ use std::cmp::Ordering;
 /// Places smaller than this are rounding, mm².
 pub const TRACE: f64 = 0.000_5;
 /// A stroke that gets narrower than this share of the disc's width runs out to a point.
-const POINT: f64 = 0.05;
+const POINT: f64 = 0.2;
 /// How closely the edge is looked at, and how far chords of the axis may stray, mm.
 pub(crate) const STEP: f64 = 0.1;
 pub(crate) const STRAY: f64 = 0.000_5;
