@@ -3,7 +3,7 @@
 //! Reckoned from the shapes alone, with lines and arcs kept: what a cutter of radius r clears of an area is its opening by r.
 //! The proof finds hand work its own way, on the model and by distances; the two are told apart in the packet.
 
-use crate::strokes::{finest, own};
+use crate::strokes::{finest, own, shared};
 use plane::{Point, Region, arcs};
 use plate::{Intent, Shop};
 use quantity::trimmed;
@@ -141,7 +141,7 @@ fn spot(left: &Left, alone: bool, own: &Region) -> HandSpot {
     HandSpot {
         what,
         at: left.stroke.map_or(left.at, |s| s.at),
-        area: if alone { left.area } else { arcs::intersection(&left.region, own).area() },
+        area: if alone { left.area } else { shared(&left.region, own).area() },
         gap: Some(left.gap).filter(|g| g.is_finite()),
         takes: left.diameter(),
     }

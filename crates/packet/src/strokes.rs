@@ -76,8 +76,15 @@ pub(crate) fn own(left: Vec<Left>, area: &Area, room: &Room) -> Vec<Left> {
     if room.region == area.region {
         return left;
     }
-    let mine = |l: &Left| arcs::intersection(&l.region, &area.region).area() > reach::TRACE.min(0.5 * l.area);
+    let mine = |l: &Left| shared(&l.region, &area.region).area() > reach::TRACE.min(0.5 * l.area);
     left.into_iter().filter(mine).collect()
+}
+
+/// What a place shares with a region of many shapes.
+pub(crate) fn shared(place: &Region, region: &Region) -> Region {
+    let bounds = place.bounds();
+    let near = region.shapes.iter().filter(|s| s.outer.bounds().meets(bounds)).cloned().collect();
+    arcs::intersection(place, &Region { shapes: near })
 }
 
 struct Settling<'a> {

@@ -1,7 +1,7 @@
 //! Nested pockets: each connected region with one floor, starting at the floor above it.
 
 use crate::{Tool, cleared, grow};
-use plane::Point;
+use plane::{Point, Region, Shape};
 use plate::{Intent, Narrow};
 use reach::Rings;
 
@@ -44,8 +44,13 @@ impl Pocket {
         self.face - self.bottom
     }
 
+    /// Whether a tool's flutes reach the floor; what stands within reach of its shank is only looked for where it matters.
+    pub(crate) fn reached_by(&self, tool: &Tool<'_>) -> bool {
+        tool.reaches(self.wall()) || tool.reaches(self.wall_for(tool))
+    }
+
     /// Height, above this floor, of what stands within reach of a tool's shank, mm.
-    pub(crate) fn wall_for(&self, tool: &Tool<'_>) -> f64 {
+    fn wall_for(&self, tool: &Tool<'_>) -> f64 {
         let shank = tool.cutter.shank.to_mm() / 2.0;
         // Corners left by hand stand at most this far into a pocket that lies round this one.
         let corner = tool.radius;
@@ -69,6 +74,7 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
     floors.dedup();
     let areas: Vec<Rings> = intent.areas.iter().map(|a| Rings::of(&a.region)).collect();
     let joining: Vec<Joining> = areas.iter().map(Joining::new).collect();
+    let insides: Vec<Vec<Point>> = intent.areas.iter().map(|a| insides(&a.region)).collect();
     let mut pockets: Vec<Pocket> = Vec::new();
     for floor in floors {
         let at_or_below: Vec<&Joining> =
@@ -79,7 +85,7 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
             let region = Rings::of(&region.region());
             let here = |i: &usize| {
                 let area = &intent.areas[*i];
-                cleared(area) && area.floor.to_mm() == floor && areas[*i].and(&region).area() > 1e-6
+                cleared(area) && area.floor.to_mm() == floor && holds_any(&region, &insides[*i])
             };
             let wanted: Vec<&plate::Area> = (0..areas.len()).filter(here).map(|i| &intent.areas[i]).collect();
             let named: Vec<&str> = wanted.iter().map(|a| a.name.as_str()).collect();
@@ -107,6 +113,23 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
         }
     }
     pockets
+}
+
+/// Whether a region holds any of these points.
+pub(crate) fn holds_any(region: &Rings, points: &[Point]) -> bool {
+    let bounds = region.bounds();
+    points.iter().any(|&p| bounds.contains(p) && region.contains(p))
+}
+
+/// A point inside each shape of an area. A shape lies in one pocket, since all of it is as deep.
+pub(crate) fn insides(region: &Region) -> Vec<Point> {
+    let inside = |shape: &Shape| {
+        shape.outer.segments().find_map(|s| {
+            let (middle, along) = (s.at(0.5), s.direction(0.5)?);
+            [0.01, 1e-4].into_iter().map(|in_by| middle + along.left() * in_by).find(|&p| shape.contains(p))
+        })
+    };
+    region.shapes.iter().filter_map(inside).collect()
 }
 
 /// An area and what lies within a seam's width of it.

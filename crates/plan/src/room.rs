@@ -1,10 +1,9 @@
 //! Where cutters may go at each area's floor, and which of them get that deep: what the table of reach is made from.
 
 use crate::pocket::{self, Pocket};
-use crate::{cleared, flat_cutters};
+use crate::{Tool, cleared, flat_cutters};
 use plane::Region;
 use plate::{Intent, Shop};
-use reach::Rings;
 
 /// Where cutters may go at the floor of an area.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,10 +22,10 @@ pub fn rooms(shop: &Shop, intent: &Intent) -> Vec<Room> {
     let tools = flat_cutters(shop, intent);
     let face = intent.blank.face_high.to_mm();
     let of = |area: &plate::Area| {
-        let own = Rings::of(&area.region);
+        let own = pocket::insides(&area.region);
         let floor = area.floor.to_mm();
         let within: Vec<&Pocket> = if cleared(area) {
-            pockets.iter().filter(|p| p.bottom == floor && p.region.and(&own).area() > 1e-6).collect()
+            pockets.iter().filter(|p| p.bottom == floor && pocket::holds_any(&p.region, &own)).collect()
         } else {
             Vec::new()
         };
@@ -35,9 +34,12 @@ pub fn rooms(shop: &Shop, intent: &Intent) -> Vec<Room> {
             [] => area.region.clone(),
             all => Region { shapes: all.iter().flat_map(|p| p.region.region().shapes).collect() },
         };
-        let wall = |tool| within.iter().map(|p| p.wall_for(tool)).reduce(f64::max).unwrap_or(face - floor);
-        let (able, short): (Vec<_>, Vec<_>) = tools.iter().partition(|t| t.reaches(wall(t)));
-        let numbers = |tools: Vec<&crate::Tool<'_>>| tools.iter().map(|t| t.cutter.number).collect();
+        let reaches = |t: &&Tool<'_>| match &within[..] {
+            [] => t.reaches(face - floor),
+            all => all.iter().all(|p| p.reached_by(t)),
+        };
+        let (able, short): (Vec<_>, Vec<_>) = tools.iter().partition(reaches);
+        let numbers = |tools: Vec<&Tool<'_>>| tools.iter().map(|t| t.cutter.number).collect();
         Room { region, cutters: numbers(able), too_short: numbers(short) }
     };
     intent.areas.iter().map(of).collect()

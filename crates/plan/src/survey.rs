@@ -27,7 +27,7 @@ pub(crate) struct Survey(Vec<Vec<Option<Reached>>>);
 impl Survey {
     pub(crate) fn of(pockets: &[Pocket], tools: &[Tool<'_>]) -> Self {
         let one = |pocket: &Pocket, tool: &Tool<'_>| {
-            tool.reaches(pocket.wall_for(tool)).then(|| {
+            pocket.reached_by(tool).then(|| {
                 if let Some(at) = drill::snug(&pocket.region, tool).filter(|_| tool.cutter.may_drill) {
                     let centre = Rings::of(&Region::solid(Contour::circle(at, SPOT)));
                     return Reached { centre, covered: pocket.region.clone(), drilled: Some(at) };
