@@ -10,6 +10,7 @@ use quantity::trimmed;
 use rayon::prelude::*;
 use reach::Left;
 use serde::Serialize;
+use sheet::ReachRow;
 use std::fmt::Write;
 
 /// What is reached of an area.
@@ -145,6 +146,17 @@ fn spot(left: &Left, alone: bool, own: &Region) -> HandSpot {
         gap: Some(left.gap).filter(|g| g.is_finite()),
         takes: left.diameter(),
     }
+}
+
+/// The table's short form for the setup sheet.
+pub(crate) fn rows(table: &[AreaReach]) -> Vec<ReachRow> {
+    let share = |c: &CutterReach| (c.cutter.clone(), if c.spots == 0 { 1.0 } else { c.share.min(0.9999) });
+    let row = |area: &AreaReach| ReachRow {
+        area: area.area.clone(),
+        cutters: area.cutters.iter().map(share).collect(),
+        by_hand: area.by_hand.len(),
+    };
+    table.iter().map(row).collect()
 }
 
 /// Spots listed one by one for each area; the rest are counted.

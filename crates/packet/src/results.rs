@@ -14,6 +14,8 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     let of = |notes: bool| -> Vec<Doubt> {
         computed.doubts.iter().filter(|d| (d.severity == Severity::Note) == notes).cloned().collect()
     };
+    let reach = reached::table(&computed.job.shop, &computed.job.intent);
+    let shares = reached::rows(&reach);
     let (assumed, look) = (of(true), of(false));
     // The frame run cuts nothing: the sheet shows the programs that do.
     let shown = Proof { stages: computed.proof.stages.iter().skip(1).cloned().collect(), ..computed.proof.clone() };
@@ -27,6 +29,7 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
         assumed: &assumed,
         doubts: &look,
         subsets: &subsets,
+        reach: &shares,
     };
     let mut files: Vec<(String, Vec<u8>)> =
         computed.programs.iter().map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
@@ -35,7 +38,6 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     files.push(("proof.json".into(), json(&computed.proof)));
     files.push(("proof.txt".into(), proof::report(&computed.proof).into_bytes()));
     files.push(("cutters.txt".into(), compared::text(&subsets).into_bytes()));
-    let reach = reached::table(&computed.job.shop, &computed.job.intent);
     files.push(("reach.txt".into(), reached::text(&reach).into_bytes()));
     files
 }
