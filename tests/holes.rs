@@ -53,7 +53,7 @@ fn holes_wider_than_the_cutter_are_bored() {
             assert!(computed.proof.hand_work.is_empty(), "{:?}", computed.proof.hand_work);
             let steepest = computed.proof.stages.iter().map(|s| s.cutter_use.steepest_entry).fold(0.0, f64::max);
             // 3 degrees, and what rounding to a thousandth makes of pieces of a fifth of a millimetre.
-            assert!(steepest <= 3.3, "{steepest}");
+            assert!(steepest <= 3.3, "{cutter}, {area}: {steepest}");
         }
     }
 }

@@ -96,7 +96,7 @@ fn table(path: &str, width: f64) -> AreaReach {
     )
     .unwrap();
     let taken = intake::take(&place.path().join("plate.toml"));
-    let job = taken.job.unwrap_or_else(|| panic!("{:?}", taken.doubts));
+    let job = taken.job.unwrap();
     reached::table(&job.shop, &job.intent).remove(0)
 }
 
@@ -128,8 +128,11 @@ fn corners_by_angle_through_the_table() {
     for (radius, corners, area, gap) in
         [(1.0, 3, 0.684_853, 1.0), (1.5, 4, 0.214_602, 0.414_214), (2.0, 6, 0.053_751, 0.154_701)]
     {
-        let side = |k: u32| std::f64::consts::TAU * (f64::from(k) + 0.2) / f64::from(corners);
-        let points = (0..corners).map(|k| format!("{} {}", 30.0 + 14.0 * side(k).cos(), 30.0 + 14.0 * side(k).sin()));
+        let point = |k: u32| {
+            let p = plane::Point::at_angle(std::f64::consts::TAU * (f64::from(k) + 0.2) / f64::from(corners)) * 14.0;
+            format!("{} {}", 30.0 + p.x, 30.0 + p.y)
+        };
+        let points = (0..corners).map(point);
         let found = table(&format!("M{}z", points.collect::<Vec<_>>().join("L")), 2.0 * radius);
         assert_eq!(found.by_hand.len(), corners as usize);
         for spot in &found.by_hand {

@@ -1,5 +1,4 @@
 //! What discs leave of regions, and the lines that cover their strokes, against formulas.
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 use plane::{Bounds, Contour, Point, Region, Shape, arcs};
 use reach::{Left, centre_lines, covered, swept};
@@ -45,11 +44,9 @@ fn corners_by_formula() {
         near(left.area, 0.684_853, 2e-5);
         near(left.gap, 1.0, 2e-5);
     }
-    let hexagon: Vec<(f64, f64)> = (0..6)
-        .map(|k| f64::from(k).mul_add(std::f64::consts::FRAC_PI_3, 0.1))
-        .map(|a| (10.0 * a.cos(), 10.0 * a.sin()))
-        .collect();
-    let found = covered(&polygon(&hexagon), 2.0);
+    let corner = |k: u32| Point::at_angle(f64::from(k) * std::f64::consts::FRAC_PI_3 + 0.1) * 10.0;
+    let hexagon = Region::solid(Contour::polygon((0..6).map(corner)));
+    let found = covered(&hexagon, 2.0);
     assert_eq!(found.left.len(), 6);
     for left in &found.left {
         near(left.area, 4.0 * 0.053_751, 5e-5);
