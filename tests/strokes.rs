@@ -73,6 +73,34 @@ fn every_case_is_as_expected() {
     assert!(wrong.is_empty(), "{wrong}");
 }
 
+/// Programs are proven against the widened strokes whoever brings them, and against the drawn ones they would not be.
+#[test]
+fn programs_from_elsewhere_are_judged_by_the_same_strokes() {
+    let place = tempfile::tempdir().unwrap();
+    for file in ["common/plate.svg", "centre-line/plate.toml"] {
+        let from = cases().join(file);
+        fs::copy(&from, place.path().join(from.file_name().unwrap())).unwrap();
+    }
+    let plate = place.path().join("plate.toml");
+    let (computed, _) = packet::compute(&plate, &SETTINGS, &(), &mut Outcome::default()).unwrap();
+    let prove = |plate: &Path| {
+        let open = |(name, text): &(String, String)| {
+            fs::write(place.path().join(name), text).unwrap();
+            packet::elsewhere::Foreign::open(&place.path().join(name), None).unwrap()
+        };
+        let programs = computed.programs.iter().skip(1).map(open).collect();
+        packet::elsewhere::prove(plate, programs, proof::Zero::Table, &packet::Effort::from(&SETTINGS), None, &())
+    };
+    let outcome = prove(&plate);
+    assert_eq!(outcome.verdict, Some(proof::Verdict::Proven), "{:?}", outcome.doubts);
+    assert!(outcome.doubts.iter().any(|d| d.id == "stroke-widened"));
+    let drawn = fs::read_to_string(&plate).unwrap().replace("centre line", "leave");
+    fs::write(place.path().join("drawn.toml"), drawn).unwrap();
+    let outcome = prove(&place.path().join("drawn.toml"));
+    assert_eq!(outcome.verdict, Some(proof::Verdict::Refused));
+    assert!(outcome.doubts.iter().any(|d| d.id == "wall-gouge" && d.blocks()), "{:?}", outcome.doubts);
+}
+
 /// The table of a drawing of one path, cut 2 mm deep by one cutter of a width.
 fn table(path: &str, width: f64) -> AreaReach {
     let place = tempfile::tempdir().unwrap();

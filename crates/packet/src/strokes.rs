@@ -8,7 +8,7 @@ use crate::holes;
 use doubt::{Doubt, Kind, Place, Severity};
 use plan::Room;
 use plane::{Bounds, Point, Region, arcs};
-use plate::{Area, Cutter, Intent, Narrow, Shop};
+use plate::{Area, Cutter, EdgeProfile, Intent, Narrow, Shop};
 use quantity::{Length, trimmed};
 use reach::{CentreLine, Left};
 
@@ -97,6 +97,10 @@ struct Settling<'a> {
 impl Settling<'_> {
     fn area(&mut self, i: usize) {
         let (area, room) = (&self.intent.areas[i], &self.rooms[i]);
+        // Where walls lean, flat cutters don't tell what is narrow.
+        if area.edge != EdgeProfile::Upright {
+            return;
+        }
         // Without any cutter the planner refuses.
         let Some(cutter) = finest(self.shop, room) else { return };
         let mut left = own(reach::covered(&room.region, cutter.radius()).left, area, room);
