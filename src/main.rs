@@ -42,6 +42,11 @@ enum Command {
         #[arg(long)]
         close_gaps: Option<String>,
     },
+    /// Say what each cutter clears of each area of a plate, what it leaves to the next, and what is left for hand.
+    Reach {
+        /// The plate file.
+        plate: PathBuf,
+    },
     /// Make the packet of a plate: programs, proof, pictures and setup sheet. Nothing is written unless proven.
     Packet {
         /// The plate file.
@@ -133,6 +138,7 @@ fn main() -> ExitCode {
         Command::Look { drawing, units, close_gaps } => {
             commands::look::run(&drawing, units.as_deref(), close_gaps.as_deref(), json)
         }
+        Command::Reach { plate } => commands::reach::run(&plate, json),
         Command::Packet { plate, out, refusal, effort } => {
             let folders = commands::packet::Folders { out: out.as_deref(), refusal: refusal.as_deref() };
             let effort = commands::packet::effort(effort.pitch, effort.memory.as_deref());

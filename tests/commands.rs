@@ -124,6 +124,7 @@ fn the_demo_is_proven_and_whole() {
         "proof.json",
         "proof.txt",
         "cutters.txt",
+        "reach.txt",
         "intent.json",
         "manifest.json",
     ]
@@ -493,6 +494,25 @@ fn looks_at_the_demos_drawings() {
 }
 
 /// A perforated panel takes seconds, not minutes.
+/// What `reach` says of the demo: every area with the starter shop's three cutters, none of them clearing more than it is.
+#[test]
+fn tells_the_reach_of_the_demos_cutters() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo");
+    let value = json(&folder, &["reach", "plate.toml"], 0);
+    let areas = value["areas"].as_array().unwrap();
+    assert_eq!(areas.len(), 5);
+    for area in areas {
+        let clears: Vec<f64> =
+            area["cutters"].as_array().unwrap().iter().map(|c| c["clears"].as_f64().unwrap()).collect();
+        assert!(!clears.is_empty() && clears.windows(2).all(|w| w[0] <= w[1] + 1e-6), "{area}");
+        assert!(clears.iter().all(|&c| c <= area["size"].as_f64().unwrap()));
+    }
+    let text = says(&folder, &["reach", "plate.toml"], 0);
+    assert!(text.contains("moon (line 28)") && text.contains("by hand: corner at"), "{text}");
+    assert!(says(&folder, &["reach", "nowhere.toml"], 2).contains("nowhere.toml"));
+    assert!(json(&folder, &["reach", "door-plate.svg"], 2)["areas"].is_null());
+}
+
 fn looks_at_a_pattern_of_many_holes() {
     let place = TempDir::new().unwrap();
     let mut text = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"200mm\" height=\"200mm\" viewBox=\"0 0 200 200\">\n<g id=\"holes\">\n".to_owned();
@@ -527,7 +547,7 @@ fn explains_every_id() {
 fn help_and_bad_usage() {
     let here = TempDir::new().unwrap();
     let help = says(here.path(), &["--help"], 0);
-    for command in ["demo", "new", "look", "packet", "prove", "explain"] {
+    for command in ["demo", "new", "look", "reach", "packet", "prove", "explain"] {
         assert!(help.contains(command), "{help}");
         says(here.path(), &[command, "--help"], 0);
         assert!(json(here.path(), &[command, "--no-such-option"], 2)["error"].is_string());

@@ -6,4 +6,5 @@ pub(crate) mod look;
 pub(crate) mod new;
 pub(crate) mod packet;
 pub(crate) mod prove;
+pub(crate) mod reach;
 mod show;

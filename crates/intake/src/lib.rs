@@ -356,7 +356,7 @@ fn compare(
         let region = artwork.area(reading, &mut fonts, said, size);
         let floor = heights.floor(reading, said, plate.margin);
         match region.zip(floor) {
-            Some((region, floor)) => wanted.push(Wanted { said, region, floor }),
+            Some(((region, strokes), floor)) => wanted.push(Wanted { said, region, strokes, floor }),
             None => sound = false,
         }
     }

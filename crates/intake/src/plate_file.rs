@@ -4,7 +4,7 @@ use crate::kinds::FORM_UNCLEAR;
 use crate::lettering_said::{self, LetteringSaid};
 use crate::reading::{Reading, Said, Table};
 use crate::schema::{self, Section};
-use plate::{Held, Tabs};
+use plate::{Held, Narrow, Tabs};
 use quantity::{Length, Unit};
 use std::ops::Range;
 use toml::de::DeValue;
@@ -93,6 +93,7 @@ pub(crate) struct AreaSaid {
     pub(crate) keep_lettering: Vec<LetteringSaid>,
     pub(crate) floor: FloorSaid,
     pub(crate) floor_span: Range<usize>,
+    pub(crate) narrow: Narrow,
     pub(crate) seamless: bool,
     pub(crate) held: Held,
     pub(crate) held_span: Range<usize>,
@@ -279,6 +280,7 @@ fn area(reading: &mut Reading<'_>, t: &Table<'_>, fonts: &mut Vec<Said<String>>)
     }
     let floor = floor(reading, t);
     reading.word_or(t, "edge");
+    let narrow = narrow(reading, t);
     let seamless = reading.flag(t, "seamless");
     let held = match reading.form(t, "held_by") {
         None => Some(Held::Cleared),
@@ -316,11 +318,23 @@ fn area(reading: &mut Reading<'_>, t: &Table<'_>, fonts: &mut Vec<Said<String>>)
         keep_lettering: keep_lettering?,
         floor,
         floor_span,
+        narrow: narrow?,
         seamless: seamless?,
         held: held?,
         held_span: t.key_span("held_by"),
         line: reading.line(t.span.start),
     })
+}
+
+fn narrow(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Narrow> {
+    let said = reading.word(t, "narrow");
+    match said.as_ref().map(|s| s.value.as_str()) {
+        Some("refuse") => Some(Narrow::Refused),
+        Some("leave") => Some(Narrow::Left),
+        Some("centre line") => Some(Narrow::CentreLine),
+        Some(_) => None,
+        None => (!t.has("narrow")).then_some(Narrow::ByHand),
+    }
 }
 
 fn floor(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<(FloorSaid, Range<usize>)> {

@@ -10,7 +10,7 @@ use crate::reading::{Reading, Said};
 use doubt::{Doubt, Place, Severity};
 use drawing::Drawing;
 use plane::{Affine, Bounds, Contour, Path, Point, Region};
-use plate::{Area, EdgeProfile, FloorKind, Held};
+use plate::{Area, EdgeProfile, FloorKind, Held, Letters, Strokes};
 use quantity::Length;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -33,6 +33,7 @@ pub(crate) struct Artwork<'d> {
 pub(crate) struct Wanted<'s> {
     pub(crate) said: &'s AreaSaid,
     pub(crate) region: Region,
+    pub(crate) strokes: Strokes,
     pub(crate) floor: Floor,
 }
 
@@ -216,20 +217,27 @@ impl<'d> Artwork<'d> {
         }
     }
 
-    /// The region of an area before deeper ones are taken from it.
+    /// The region of an area before deeper ones are taken from it, and what is said of its narrow strokes.
     pub(crate) fn area(
         &self,
         reading: &mut Reading<'_>,
         fonts: &mut Fonts,
         said: &AreaSaid,
         blank: [Length; 2],
-    ) -> Option<Region> {
+    ) -> Option<(Region, Strokes)> {
         let mut letters = |reading: &mut Reading<'_>, all: &[LetteringSaid]| -> Option<Vec<Region>> {
             let each: Vec<_> = all.iter().map(|l| lettering::lay(reading, self, fonts, l)).collect();
             each.into_iter().collect()
         };
         let (cut, kept) = (letters(reading, &said.lettering), letters(reading, &said.keep_lettering));
-        let mut region = self.together(&said.on, &cut?);
+        let cut = cut?;
+        let letters = |(l, region): (&LetteringSaid, &Region)| Letters {
+            text: l.name(),
+            height: l.height.value,
+            bounds: region.bounds(),
+        };
+        let letters = said.lettering.iter().zip(&cut).map(letters).collect();
+        let mut region = self.together(&said.on, &cut);
         let kept = self.together(&said.keep, &kept?);
         if !kept.is_empty() {
             region = without(&region, &kept);
@@ -242,7 +250,7 @@ impl<'d> Artwork<'d> {
             }
         }
         within_blank(reading, &region, &said.name(), said.span.clone(), blank)?;
-        Some(region)
+        Some((region, Strokes { narrow: said.narrow, kept, letters }))
     }
 
     /// The inside of the plate's outline.
@@ -406,6 +414,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
             let alike = a.floor.height == b.floor.height
                 && a.floor.kind == b.floor.kind
                 && a.said.held == b.said.held
+                && a.said.narrow == b.said.narrow
                 && a.said.seamless == b.said.seamless;
             let (first, second) = (a.said, b.said);
             let name = second.name();
@@ -463,7 +472,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
         regions.push((i, region));
     }
     let areas = regions.into_iter().map(|(i, region)| {
-        let Wanted { said, floor, .. } = &wanted[i];
+        let Wanted { said, strokes, floor, .. } = &wanted[i];
         let through = floor.kind == FloorKind::Through;
         Area {
             name: said.name(),
@@ -472,6 +481,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
             kind: floor.kind,
             edge: EdgeProfile::Upright,
             seamless: said.seamless,
+            strokes: strokes.clone(),
             held: if through { said.held.clone() } else { Held::Cleared },
             reveal: floor.reveal,
             line: said.line,

@@ -4,7 +4,7 @@
 use crate::folder::{self, Disk, Holds, PlaceError};
 use crate::manifest::Hashed;
 use crate::spots::{self, Cut, Scene};
-use crate::{Clock, Effort, Files, Listed, Outcome, manifest, not_placed, results};
+use crate::{Clock, Effort, Files, Listed, Outcome, manifest, not_placed, results, strokes};
 use doubt::{Doubt, Kind, Place};
 use plate::{Blank, Intent, Layer, Material, Process, Sheet, Shop, Under};
 use proof::{Proof, Size, Survey, Watch, Zero};
@@ -231,7 +231,12 @@ pub fn prove(
     (outcome.doubts, outcome.sources) = (taken.doubts, taken.sources);
     outcome.seconds.push(("reading", clock.lap()));
     let Some(job) = taken.job else { return outcome };
-    let mut intent = job.intent;
+    // The plate that the planner would make: programs from elsewhere are judged by the same intent.
+    let (mut intent, said) = strokes::settle(&job.shop, job.intent);
+    outcome.doubts.extend(said);
+    if doubt::any_blocks(&outcome.doubts) {
+        return outcome;
+    }
     let mut raised = 0.0;
     let mut extra = Vec::new();
     let plate_name = taken.inputs.first().map_or("", |i| i.0.as_str());

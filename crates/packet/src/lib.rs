@@ -8,16 +8,21 @@ mod compared;
 mod effort;
 pub mod elsewhere;
 pub mod folder;
+mod holes;
 mod intent_file;
 mod manifest;
 mod programs;
+pub mod reached;
 mod results;
 mod spots;
+mod strokes;
 
 pub use effort::{Effort, MEMORY, PROOF_TOO_LARGE};
 pub use manifest::Listed;
 pub use programs::{heading, texts as program_texts};
+pub use reached::{AreaReach, CutterReach, HandSpot, Spot};
 pub use spots::{MOST as MOST_PICTURES, OF_A_KIND as PICTURES_OF_A_KIND};
+pub use strokes::settle;
 
 use doubt::{Doubt, Kind, Place};
 use folder::{Disk, Holds, PlaceError};
@@ -46,6 +51,11 @@ pub const PACKET_NOT_PLACED: Kind = Kind {
 pub const KINDS: &[Kind] = &[
     PACKET_NOT_PLACED,
     PROOF_TOO_LARGE,
+    holes::HOLE_ALL_CHIPS,
+    strokes::STROKE_NARROW,
+    strokes::STROKE_WIDENED,
+    strokes::STROKE_RUNS_INTO,
+    strokes::STROKE_NO_MIDDLE,
     elsewhere::SHOP_UNREADABLE,
     elsewhere::BLANK_AS_NAMED,
     elsewhere::MATERIAL_ASSUMED,
@@ -123,7 +133,13 @@ fn compute_within(
     outcome.seconds.push(("reading", clock.lap()));
     outcome.sources = taken.sources.clone();
     outcome.doubts = taken.doubts.clone();
-    let job = taken.job.take()?;
+    let mut job = taken.job.take()?;
+    let (intent, said) = strokes::settle(&job.shop, job.intent);
+    job.intent = intent;
+    outcome.doubts.extend(said);
+    if doubt::any_blocks(&outcome.doubts) {
+        return None;
+    }
     let Some(plan) = plan::plan(&job.shop, &job.intent, &|| watch.stopped()) else {
         outcome.stopped = true;
         return None;

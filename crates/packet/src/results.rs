@@ -1,6 +1,6 @@
 //! The files of a packet.
 
-use crate::{Computed, compared, intent_file};
+use crate::{Computed, compared, intent_file, reached};
 use doubt::{Doubt, Severity};
 use proof::Proof;
 use quantity::{Length, trimmed};
@@ -14,6 +14,8 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     let of = |notes: bool| -> Vec<Doubt> {
         computed.doubts.iter().filter(|d| (d.severity == Severity::Note) == notes).cloned().collect()
     };
+    let reach = reached::table(&computed.job.shop, &computed.job.intent);
+    let shares = reached::rows(&reach);
     let (assumed, look) = (of(true), of(false));
     // The frame run cuts nothing: the sheet shows the programs that do.
     let shown = Proof { stages: computed.proof.stages.iter().skip(1).cloned().collect(), ..computed.proof.clone() };
@@ -27,6 +29,7 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
         assumed: &assumed,
         doubts: &look,
         subsets: &subsets,
+        reach: &shares,
     };
     let mut files: Vec<(String, Vec<u8>)> =
         computed.programs.iter().map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();
@@ -35,6 +38,7 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     files.push(("proof.json".into(), json(&computed.proof)));
     files.push(("proof.txt".into(), proof::report(&computed.proof).into_bytes()));
     files.push(("cutters.txt".into(), compared::text(&subsets).into_bytes()));
+    files.push(("reach.txt".into(), reached::text(&reach).into_bytes()));
     files
 }
 

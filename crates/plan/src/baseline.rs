@@ -81,6 +81,9 @@ pub fn baselines(
 fn offsets(book: &Book<'_>, key: &Key) -> Stints {
     let &(pocket, tool, last, finer) = key;
     let Some(reached) = book.enters(pocket, tool, finer) else { return Stints::default() };
+    if reached.drilled.is_some() {
+        return book.stints(*key);
+    }
     let (run, heights) = (&book.tools[tool], book.heights(key));
     let top = book.pockets[pocket].top;
     let (rise, face) = book.span();

@@ -6,13 +6,15 @@ use crate::pen::{GAP, HOP, Pen, round_from, round_from_longest};
 use crate::pocket::Pocket;
 use crate::rest::{self, Run};
 use crate::rings::Inside;
-use plane::{Contour, FIT, Point, RegionIndex, Segment, fit_closed};
+use plane::{Contour, FIT, Point, Region, RegionIndex, Segment, fit_closed};
 use reach::Rings;
 
 /// Slivers thinner than twice this are rounding between neighbouring offsets, mm.
 const SLIVER: f64 = 0.003;
-/// Rings shorter than this give no room to ramp down, mm.
-const SHORTEST: f64 = 0.05;
+/// A circle may be out of round by this, mm.
+const ROUND: f64 = 0.000_2;
+/// Rings shorter than this give no room to ramp down, mm: the axis' way in a hole 1.02 times as wide as a 1/32 in cutter.
+const SHORTEST: f64 = 0.049;
 
 /// A piece of work in one pocket that begins with an entry of its own.
 pub(crate) struct Task {
@@ -76,11 +78,23 @@ pub(crate) fn whole(pocket: usize, part: Rings, tool: &Tool<'_>) -> Option<Task>
     let walls: Vec<Contour> = part.points().map(|r| fit_closed(&r, FIT)).collect();
     let at = walls.first()?.vertices.first()?.p;
     let Some(clearing) = clearing(&region, tool) else {
+        // A hole hardly wider than the cutter is bored round a true circle: its way is too short for fitted pieces.
+        let walls = circle(&region).map_or(walls, |c| vec![c]);
         return Some(Task { pocket, at, work: Work::Narrow(walls) });
     };
     let cleared = RegionIndex::new(&clearing.cleared);
     let whole = Whole { acts: clearing.acts, walls, inside: Inside::new(&part), cleared };
     Some(Task { pocket, at, work: Work::Whole(Box::new(whole)) })
+}
+
+/// The one circle that bounds a region, if it does.
+fn circle(region: &Region) -> Option<Contour> {
+    let [shape] = &region.shapes[..] else { return None };
+    let bounds = shape.outer.bounds();
+    let (centre, radius) = (bounds.centre(), bounds.width() / 2.0);
+    let round = |p: Point| (p.distance(centre) - radius).abs() <= ROUND;
+    let arcs = shape.outer.segments().all(|s| matches!(s, Segment::Arc { .. }) && round(s.start()) && round(s.at(0.5)));
+    (arcs && shape.holes.is_empty()).then(|| Contour::circle(centre, radius))
 }
 
 /// The work that takes what is left in a pocket, one task for each spot.

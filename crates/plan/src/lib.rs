@@ -9,8 +9,8 @@ mod baseline;
 mod clear;
 mod clearing;
 mod clock;
+mod drill;
 mod frame;
-
 mod groove;
 mod grow;
 mod levels;
@@ -20,6 +20,7 @@ mod pocket;
 mod program;
 mod rest;
 mod rings;
+mod room;
 mod stint;
 mod subsets;
 mod survey;
@@ -28,11 +29,13 @@ mod tour;
 
 pub use baseline::{Baseline, Way, baselines};
 pub use clock::{seconds, steps};
+pub use drill::{SNUG, is_snug, round_hole};
+pub use room::{Room, rooms};
 pub use subsets::Subset;
 
 use doubt::{Doubt, Kind, Place};
 use motion::Stage;
-use plate::{AlongWalls, Cutter, Form, Held, Intent, Material, Shop};
+use plate::{AlongWalls, Cutter, Form, Held, Intent, Material, OutUnits, Shop};
 use pocket::Pocket;
 use quantity::Feed;
 use reckon::load::{Cutting, cutting};
@@ -58,6 +61,14 @@ pub const NO_CUTTER_FITS: Kind = Kind {
     title: "No cutter of the shop fits into an area",
     page: "An area is narrower everywhere than the finest cutter that is long enough for its depth. Nothing of it could be cut. \
            Make the drawing larger there, allow a finer cutter, or make the area shallower so that a finer cutter's flutes reach.",
+};
+/// A hole as wide as a cutter that may not go straight down.
+pub const HOLE_NOT_ENTERED: Kind = Kind {
+    id: "hole-not-entered",
+    title: "A hole is as wide as a cutter that may not go straight down",
+    page: "A hole wider than the cutter is bored down a helix, and one exactly as wide is drilled by a cutter that may drill. Here the hole \
+           leaves no room for a helix, and the cutter has no leave to go straight down, since most flat cutters don't cut with \
+           their middle. Allow a finer cutter, say `may_drill = true` for a cutter that does cut there, or leave the hole out and drill it by hand.",
 };
 /// Nothing to do.
 pub const NOTHING_TO_CUT: Kind = Kind {
@@ -94,8 +105,15 @@ pub const TABS_DO_NOT_FIT: Kind = Kind {
 };
 
 /// The planner's kinds of doubt.
-pub const KINDS: &[Kind] =
-    &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOUGH, EDGE_NOT_PLANNED, LEFT_FOR_THE_FINEST, TABS_DO_NOT_FIT];
+pub const KINDS: &[Kind] = &[
+    NO_CUTTER_FITS,
+    HOLE_NOT_ENTERED,
+    NOTHING_TO_CUT,
+    NO_CUTTER_LONG_ENOUGH,
+    EDGE_NOT_PLANNED,
+    LEFT_FOR_THE_FINEST,
+    TABS_DO_NOT_FIT,
+];
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
@@ -165,6 +183,8 @@ pub(crate) struct Tool<'a> {
     pub(crate) stepover: f64,
     /// Feed straight up.
     pub(crate) rise_feed: Feed,
+    /// Least step of numbers in the text, mm.
+    pub(crate) text_step: f64,
 }
 
 impl Tool<'_> {
@@ -181,17 +201,23 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
     let usable =
         shop.cutters.iter().filter(|c| c.form == Form::Flat && intent.cutters.contains(&c.number) && c.radius() > 0.0);
+    let unit = if shop.dialect.units == OutUnits::Inch { 25.4 } else { 1.0 };
+    let text_step = unit / 10f64.powi(i32::from(shop.dialect.decimals));
     let mut tools: Vec<Tool<'a>> = usable
         .map(|cutter| {
             let run = cutting(shop, cutter, material);
             // At most a half, so that nothing stays between two paths.
             let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
             let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
-            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed }
+            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed, text_step }
         })
         .collect();
     tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));
-    tools.dedup_by(|b, a| b.radius == a.radius && b.cutter.flute_length <= a.cutter.flute_length);
+    tools.dedup_by(|b, a| {
+        b.radius == a.radius
+            && b.cutter.flute_length <= a.cutter.flute_length
+            && (a.cutter.may_drill || !b.cutter.may_drill)
+    });
     tools
 }
 
@@ -201,6 +227,26 @@ fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Opt
         return None;
     }
     let (at, width) = pocket.widest();
+    let hole =
+        (0..cutters.len()).rev().find(|&t| reach(t).is_some() && drill::snug(&pocket.region, &cutters[t]).is_some());
+    if let Some(tool) = hole.map(|t| &cutters[t]) {
+        let (name, cut) = (&tool.cutter.name, tool.cutter.cutting_width.to_mm());
+        let message = format!(
+            "`{}` has a hole of {width:.3} mm, as wide as {name} ({cut:.3} mm), which may not go straight down",
+            pocket.name
+        );
+        let finer = (width / BORED * 100.0).floor() / 100.0;
+        let way_out = format!(
+            "allow a cutter of {finer} mm or finer, which bores it down a helix; say `may_drill = true` for `{name}` if it cuts with \
+             its middle; or leave the hole out and drill it by hand"
+        );
+        let place = Place::Blank { x: at.x, y: at.y, z: Some(pocket.bottom) };
+        return Some(HOLE_NOT_ENTERED.refusal(message).at(place).way_out(way_out));
+    }
+    // Whoever leaves narrow strokes uncut leaves parts as well.
+    if pocket.left {
+        return None;
+    }
     let finest = (0..cutters.len()).filter(|&t| reach(t).is_some()).map(|t| cutters[t].cutter).next_back();
     let message = match finest {
         Some(c) => format!(
@@ -220,9 +266,15 @@ fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Opt
         NO_CUTTER_FITS
             .refusal(message)
             .at(Place::Blank { x: at.x, y: at.y, z: Some(pocket.bottom) })
-            .way_out("make the drawing larger there, allow a finer or longer cutter, or make the area shallower"),
+            .way_out(
+                "make the drawing larger there, allow a finer or longer cutter, make the area shallower, or say with `narrow` what \
+                 becomes of strokes as narrow as that",
+            ),
     )
 }
+
+/// Holes from this many cutters' widths on are bored down a helix.
+const BORED: f64 = 1.02;
 
 /// Height at which traverses run: above the thickest blank and every hold.
 pub(crate) fn traverse(shop: &Shop, intent: &Intent) -> quantity::Height {

@@ -11,6 +11,10 @@ pub(crate) const GAP: f64 = 0.5;
 const RAMP_GAP: f64 = 0.1;
 /// By how much the cutter is lifted off a floor to go back over it, mm.
 pub(crate) const HOP: f64 = 0.15;
+/// A ramp whose segments fall by less than this many steps of the text falls by whole ones.
+const FINE: f64 = 30.0;
+/// If that takes no more rounds than this share allows.
+const ENOUGH: f64 = 0.3;
 /// Segments shorter than this stay level in a ramp, mm.
 pub(crate) const SHORT: f64 = 0.05;
 
@@ -105,6 +109,20 @@ impl<'a> Pen<'a> {
         }
     }
 
+    /// Straight down through material.
+    pub(crate) fn drill_to(&mut self, z: f64) {
+        if let Some(at) = self.at {
+            self.line_at(At::new(at.p, z), self.tool.run.drill_feed);
+        }
+    }
+
+    /// Straight up out of a hole.
+    pub(crate) fn out_to(&mut self, z: f64) {
+        if let Some(at) = self.at {
+            self.rapid(At::new(at.p, z));
+        }
+    }
+
     /// A level line at the present height with the cutting feed.
     pub(crate) fn line(&mut self, to: Point) {
         let z = self.at.map_or(self.traverse, |a| a.z);
@@ -160,6 +178,11 @@ impl<'a> Pen<'a> {
         let steepest = libm::tan(self.tool.run.entry_angle) * 0.98;
         let longest = round.iter().map(Segment::length).fold(0.0, f64::max);
         let shortest = SHORT.min(longest / 2.0);
+        let falls = falls_by_steps(round, steepest / self.tool.text_step);
+        let all = around * steepest / self.tool.text_step;
+        if longest * steepest < FINE * self.tool.text_step && falls.iter().sum::<f64>() >= ENOUGH * all {
+            return self.ramp_by_steps(round, &falls, from, z);
+        }
         let needed = (from - z) / steepest;
         let end = ramp_end(round, needed, shortest);
         let slope = (from - z) / end.falling;
@@ -185,12 +208,41 @@ impl<'a> Pen<'a> {
         rest
     }
 
+    /// [`Self::ramp`] along segments so short that rounding in the text would make some of them steep: each falls by so many whole
+    /// steps of the text.
+    fn ramp_by_steps(&mut self, round: &[Segment], falls: &[f64], from: f64, z: f64) -> Vec<Segment> {
+        let step = self.tool.text_step;
+        let mut height = (from / step - 1e-6).ceil() * step;
+        self.height(height);
+        let mut at = 0;
+        while height > z {
+            height -= falls[at % round.len()] * step;
+            if height < z + 0.5 * step {
+                height = z;
+            }
+            self.along(&round[at % round.len()], height, self.tool.run.entry_feed);
+            at += 1;
+        }
+        (0..round.len()).map(|k| round[(at + k) % round.len()]).collect()
+    }
+
     /// Once round level at `z`.
     pub(crate) fn follow_round(&mut self, round: &[Segment], z: f64) {
         for s in round {
             self.along(s, z, self.tool.run.feed);
         }
     }
+}
+
+/// By how many whole steps of the text each segment may fall at so many steps a mm, with a share to spare for what rounding does
+/// to lengths. Where not even the longest may fall by one, it does all the same.
+fn falls_by_steps(round: &[Segment], steps: f64) -> Vec<f64> {
+    let longest = round.iter().map(Segment::length).fold(0.0, f64::max);
+    let falls = |s: &Segment| {
+        let whole = (0.93 * s.length() * steps + 1e-6).floor();
+        if s.length() >= longest { whole.max(1.0) } else { whole }
+    };
+    round.iter().map(falls).collect()
 }
 
 /// Where a ramp ends: after whole segments (several rounds, it may be) and a share of the next.

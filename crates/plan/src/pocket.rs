@@ -2,8 +2,8 @@
 
 use crate::levels::in_bond;
 use crate::{Tool, cleared, grow};
-use plane::{Contour, Point, Segment, Shape};
-use plate::Intent;
+use plane::{Point, Region, Shape};
+use plate::{Intent, Narrow};
 use reach::Rings;
 
 /// Areas that share an edge were fitted apart: a crack between them is no wider than this, mm.
@@ -24,6 +24,8 @@ pub(crate) struct Pocket {
     pub(crate) top: f64,
     /// Its floor, mm.
     pub(crate) bottom: f64,
+    /// Whether all that is wanted here leaves narrow strokes uncut.
+    pub(crate) left: bool,
     /// The pocket that it lies in.
     pub(crate) parent: Option<usize>,
     /// Whether the finest cutter that reaches it does all of its walls and its floor.
@@ -38,7 +40,7 @@ impl Pocket {
     /// A pocket with heights only, for work that knows its own place.
     pub(crate) fn bare(name: String, top: f64, bottom: f64) -> Self {
         let region = Rings::default();
-        Self { name, region, top, bottom, parent: None, seamless: false, face: top, around: Vec::new() }
+        Self { name, region, top, bottom, left: false, parent: None, seamless: false, face: top, around: Vec::new() }
     }
 
     /// What is left of it above its floor once it is cut down to `top`, mm.
@@ -51,8 +53,13 @@ impl Pocket {
         self.face - self.bottom
     }
 
+    /// Whether a tool's flutes reach the floor; what stands within reach of its shank is only looked for where it matters.
+    pub(crate) fn reached_by(&self, tool: &Tool<'_>) -> bool {
+        tool.reaches(self.wall()) || tool.reaches(self.wall_for(tool))
+    }
+
     /// Height, above this floor, of what stands within reach of a tool's shank, mm.
-    pub(crate) fn wall_for(&self, tool: &Tool<'_>) -> f64 {
+    fn wall_for(&self, tool: &Tool<'_>) -> f64 {
         let shank = tool.cutter.shank.to_mm() / 2.0;
         // Corners left by hand stand at most this far into a pocket that lies round this one.
         let corner = tool.radius;
@@ -75,8 +82,8 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
     floors.sort_by(|a, b| b.total_cmp(a));
     floors.dedup();
     let areas: Vec<Rings> = intent.areas.iter().map(|a| Rings::of(&a.region)).collect();
-    let insides: Vec<Option<Vec<Point>>> = intent.areas.iter().map(|a| inside(&a.region.shapes)).collect();
     let joining: Vec<Joining> = areas.iter().map(Joining::new).collect();
+    let insides: Vec<Vec<Point>> = intent.areas.iter().map(|a| insides_of(&a.region)).collect();
     let mut pockets: Vec<Pocket> = Vec::new();
     for floor in floors {
         let at_or_below: Vec<&Joining> =
@@ -87,20 +94,17 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
             let region = Rings::of(&region.region());
             let here = |i: &usize| {
                 let area = &intent.areas[*i];
-                cleared(area)
-                    && area.floor.to_mm() == floor
-                    && area.region.bounds().meets(region.bounds())
-                    && lies_in(&areas[*i], insides[*i].as_deref(), &region)
+                cleared(area) && area.floor.to_mm() == floor && holds_any(&region, &insides[*i])
             };
-            let made_of: Vec<usize> = (0..areas.len()).filter(here).collect();
-            if made_of.is_empty() {
+            let wanted: Vec<&plate::Area> = (0..areas.len()).filter(here).map(|i| &intent.areas[i]).collect();
+            let named: Vec<&str> = wanted.iter().map(|a| a.name.as_str()).collect();
+            if named.is_empty() {
                 continue;
             }
-            let named: Vec<&str> = made_of.iter().map(|&i| intent.areas[i].name.as_str()).collect();
             let holds = |p: &Pocket| p.region.bounds().grown(0.01).contains(region.bounds().centre());
             // All that lies deeper is part of what lies round it.
-            let within = inside(&region.region().shapes);
-            let around_it = |p: &Pocket| match within.as_ref().and_then(|w| w.first()) {
+            let within = insides_of(&region.region());
+            let around_it = |p: &Pocket| match within.first() {
                 Some(&at) => p.region.contains(at),
                 None => region.minus(&p.region).area() < 1e-4 * region.area().min(1.0),
             };
@@ -110,7 +114,7 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
                 around.push((pockets[i].region.clone(), pockets[i].bottom));
                 around
             });
-            let asked = made_of.iter().any(|&i| intent.areas[i].seamless);
+            let asked = wanted.iter().any(|a| a.seamless);
             // What a wider cutter leaves on the wall of the pocket round it would stand in the way of one that cuts to the
             // edge of this one.
             let beside = |i: usize| pockets[i].seamless && meets_edge(&region, &pockets[i].region);
@@ -119,6 +123,7 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
                 name: joined(&named),
                 top: parent.map_or(face, |i| pockets[i].bottom) + left,
                 bottom: floor,
+                left: wanted.iter().all(|a| a.strokes.narrow == Narrow::Left),
                 parent,
                 seamless: asked || parent.is_some_and(beside),
                 face,
@@ -149,28 +154,21 @@ fn meets_edge(inner: &Rings, outer: &Rings) -> bool {
     inner.minus(&outer.inset(2.0 * ON_WALLS)).area() > 1e-6
 }
 
-/// A point well inside each shape, beside the middle of one of its edges; nothing if some shape is too small for that.
-fn inside(shapes: &[Shape]) -> Option<Vec<Point>> {
-    let of = |shape: &Shape| {
-        let beside = |s: Segment| {
-            let p = s.at(0.5) + s.direction(0.5)?.left() * WELL_INSIDE;
-            let clear = shape.contours().flat_map(Contour::segments).all(|other| other.distance(p) > 0.5 * WELL_INSIDE);
-            (clear && shape.contains(p)).then_some(p)
-        };
-        shape.outer.segments().filter(|s| s.length() > WELL_INSIDE).find_map(beside)
-    };
-    shapes.iter().map(of).collect()
+/// Whether a region holds any of these points.
+pub(crate) fn holds_any(region: &Rings, points: &[Point]) -> bool {
+    let bounds = region.bounds();
+    points.iter().any(|&p| bounds.contains(p) && region.contains(p))
 }
 
-/// How far inside of an edge a point is told to be on one side of it, mm: more than seams move edges.
-const WELL_INSIDE: f64 = 0.02;
-
-/// Whether some of an area lies in a region that holds each of its shapes or nothing of it.
-fn lies_in(area: &Rings, insides: Option<&[Point]>, region: &Rings) -> bool {
-    match insides {
-        Some(points) => points.iter().any(|&p| region.contains(p)),
-        None => area.and(region).area() > 1e-6,
-    }
+/// A point inside each shape of an area. A shape lies in one pocket, since all of it is as deep.
+pub(crate) fn insides_of(region: &Region) -> Vec<Point> {
+    let inside = |shape: &Shape| {
+        shape.outer.segments().find_map(|s| {
+            let (middle, along) = (s.at(0.5), s.direction(0.5)?);
+            [0.01, 1e-4].into_iter().map(|in_by| middle + along.left() * in_by).find(|&p| shape.contains(p))
+        })
+    };
+    region.shapes.iter().filter_map(inside).collect()
 }
 
 /// An area and what lies within a seam's width of it.

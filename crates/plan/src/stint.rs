@@ -10,7 +10,7 @@ use crate::levels::levels;
 use crate::pen::Pen;
 use crate::pocket::{ON_WALLS, Pocket, allowance};
 use crate::survey::{Reached, Survey, covered};
-use crate::{Tool, clock, traverse};
+use crate::{Tool, clock, drill, traverse};
 use motion::{At, Move};
 use plane::{Bounds, Point};
 use plate::{Intent, Shop};
@@ -93,11 +93,17 @@ impl<'a> Book<'a> {
         let enter = |pocket: usize| {
             let of = |t: usize| -> Option<Reached> {
                 let (reached, tool) = (survey.reach(pocket, t)?, &tools[t]);
+                if reached.drilled.is_some() {
+                    return None;
+                }
                 let seamless = pockets[pocket].seamless;
                 let inside = seamless.then(|| pockets[pocket].region.inset(tool.radius + ON_WALLS));
                 let centre = worth_entering(inside.as_ref().unwrap_or(&reached.centre), tool, true);
-                (seamless || centre.length() != reached.centre.length())
-                    .then(|| Reached { covered: covered(&centre, tool.radius), centre })
+                (seamless || centre.length() != reached.centre.length()).then(|| Reached {
+                    covered: covered(&centre, tool.radius),
+                    centre,
+                    drilled: None,
+                })
             };
             (0..tools.len()).map(of).collect()
         };
@@ -216,10 +222,16 @@ impl<'a> Book<'a> {
         self.pockets[pocket].seamless && (last.is_some() || finer)
     }
 
-    fn stints(&self, key: Key) -> Stints {
+    pub(crate) fn stints(&self, key: Key) -> Stints {
         let (pocket, tool, last, finer) = key;
         let Some(reached) = self.enters(pocket, tool, finer) else { return Stints::default() };
         let run = &self.tools[tool];
+        if let Some(at) = reached.drilled {
+            let (rise, face) = self.span();
+            let mut pen = Pen::new(run, rise, face);
+            drill::drill(&mut pen, at, &self.pockets[pocket]);
+            return Stints { all: self.stint_of(pocket, run, pen).into_iter().collect(), first: true };
+        }
         let tasks: Vec<clear::Task> = match last.and_then(|l| self.enters(pocket, l, true)) {
             None => reached.centre.parts().into_par_iter().filter_map(|part| whole(pocket, part, run)).collect(),
             Some(before) => {

@@ -1,7 +1,9 @@
 //! What every cutter reaches of every pocket, reckoned once.
 
-use crate::Tool;
+use crate::clear::worth_entering;
 use crate::pocket::Pocket;
+use crate::{Tool, drill};
+use plane::{Contour, Point, Region};
 use rayon::prelude::*;
 use reach::Rings;
 
@@ -12,7 +14,12 @@ pub(crate) struct Reached {
     pub(crate) centre: Rings,
     /// What it covers from there.
     pub(crate) covered: Rings,
+    /// Where it goes straight down, for a hole as wide as it is.
+    pub(crate) drilled: Option<Point>,
 }
+
+/// Radius of the circle that stands for the one place of a drilling cutter's axis, mm.
+const SPOT: f64 = 0.001;
 
 /// By pocket, then by tool; `None` where the flutes are too short.
 pub(crate) struct Survey(Vec<Vec<Option<Reached>>>);
@@ -20,10 +27,15 @@ pub(crate) struct Survey(Vec<Vec<Option<Reached>>>);
 impl Survey {
     pub(crate) fn of(pockets: &[Pocket], tools: &[Tool<'_>]) -> Self {
         let one = |pocket: &Pocket, tool: &Tool<'_>| {
-            tool.reaches(pocket.wall_for(tool)).then(|| {
-                let centre = pocket.region.inset(tool.radius);
+            pocket.reached_by(tool).then(|| {
+                if let Some(at) = drill::snug(&pocket.region, tool).filter(|_| tool.cutter.may_drill) {
+                    let centre = Rings::of(&Region::solid(Contour::circle(at, SPOT)));
+                    return Reached { centre, covered: pocket.region.clone(), drilled: Some(at) };
+                }
+                // Where there is no way round on which to come down, the cutter doesn't go.
+                let centre = worth_entering(&pocket.region.inset(tool.radius), tool, false);
                 let covered = covered(&centre, tool.radius);
-                Reached { centre, covered }
+                Reached { centre, covered, drilled: None }
             })
         };
         Self(pockets.par_iter().map(|p| tools.iter().map(|t| one(p, t)).collect()).collect())

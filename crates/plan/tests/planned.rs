@@ -94,6 +94,7 @@ fn area(name: &str, region: Region, floor: f64) -> Area {
         kind: FloorKind::AboveTable,
         edge: EdgeProfile::Upright,
         seamless: false,
+        strokes: Strokes::default(),
         held: Held::Cleared,
         reveal: None,
         line: 1,

@@ -1,7 +1,7 @@
 //! What the plate shall be: disjoint regions with chosen heights, the outline, and what must not be touched.
 
 use crate::Blank;
-use plane::{Contour, Point, Region};
+use plane::{Bounds, Contour, Point, Region};
 use quantity::{Angle, Height, Length};
 use serde::Serialize;
 
@@ -71,6 +71,43 @@ pub enum Held {
     Nothing,
 }
 
+/// What shall become of strokes narrower than the finest cutter that reaches their floor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Narrow {
+    /// Left for hand; a part of which no cutter reaches anything is refused.
+    #[default]
+    ByHand,
+    /// Refused.
+    Refused,
+    /// Left uncut, whole parts as well.
+    Left,
+    /// Cut once along their middle, as wide as the cutter.
+    CentreLine,
+}
+
+/// Letters of an area, for advice about their size.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Letters {
+    /// What they say.
+    pub text: String,
+    /// Height of the capitals.
+    pub height: Length,
+    /// The box around them.
+    pub bounds: Bounds,
+}
+
+/// What is said of an area's narrow strokes.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Strokes {
+    /// What shall become of them.
+    pub narrow: Narrow,
+    /// What the maker wants to stay uncut inside the area, whatever becomes of them.
+    pub kept: Region,
+    /// Letters that are cut.
+    pub letters: Vec<Letters>,
+}
+
 /// A region with one floor.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Area {
@@ -86,6 +123,8 @@ pub struct Area {
     pub edge: EdgeProfile,
     /// Whether steps between cutters on walls and floor are to be avoided.
     pub seamless: bool,
+    /// What is said of its narrow strokes.
+    pub strokes: Strokes,
     /// For a through area: how what is cut out is held.
     pub held: Held,
     /// For an area that shows a layer.

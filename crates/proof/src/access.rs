@@ -15,6 +15,9 @@ use std::sync::OnceLock;
 
 /// Widths and radii may come short by this, mm.
 pub(crate) const SHORT: f64 = 0.002;
+/// Where a cutter passes only because widths may come short, it need not have: then they may come short by no more than
+/// rounding, mm.
+const ROUNDING: f64 = 1e-5;
 /// Stands are set this close, mm.
 const SPACING: f64 = 0.05;
 /// Within this of the limit the exact place of the stand is found, mm.
@@ -49,14 +52,31 @@ struct Floor {
 /// The allowed flat cutters by floor.
 pub(crate) struct Access<'a> {
     wanted: &'a Wanted<'a>,
+    shop: &'a Shop,
+    /// By how much widths and radii may come short, mm.
+    short: f64,
     standings: Vec<Standing>,
     floors: Vec<Floor>,
     by_class: BTreeMap<Class, usize>,
+    /// The same with nothing but rounding, made when it is first asked for.
+    surely: OnceLock<Box<Self>>,
 }
 
 impl<'a> Access<'a> {
-    pub(crate) fn new(wanted: &'a Wanted<'a>, shop: &Shop, intent: &Intent) -> Self {
-        let mut access = Self { wanted, standings: vec![], floors: vec![], by_class: BTreeMap::new() };
+    pub(crate) fn new(wanted: &'a Wanted<'a>, shop: &'a Shop, intent: &Intent) -> Self {
+        Self::within(wanted, shop, intent, SHORT)
+    }
+
+    fn within(wanted: &'a Wanted<'a>, shop: &'a Shop, intent: &Intent, short: f64) -> Self {
+        let mut access = Self {
+            wanted,
+            shop,
+            short,
+            standings: vec![],
+            floors: vec![],
+            by_class: BTreeMap::new(),
+            surely: OnceLock::new(),
+        };
         let mut cutters: Vec<&Cutter> = intent.cutters.iter().filter_map(|&n| shop.cutter(n)).collect();
         cutters.retain(|c| c.form == Form::Flat && c.radius() > 0.0);
         cutters.sort_by(|a, b| a.radius().total_cmp(&b.radius()));
@@ -150,6 +170,22 @@ impl<'a> Access<'a> {
         self.gap(class, p, f64::INFINITY)
     }
 
+    /// How far a point of a floor is beyond the reach of cutters if nothing may come short, mm: a stroke a micrometre narrower
+    /// than the cutter may be cut or left.
+    pub(crate) fn surely_beyond(&self, class: Class, p: Point) -> f64 {
+        self.surely().exactly_beyond(class, p)
+    }
+
+    /// The same for a place of a wall: `None` if a cutter surely stands beside it.
+    pub(crate) fn wall_surely_beyond(&self, class: Class, wall: Point, inward: Point) -> Option<f64> {
+        let surely = self.surely();
+        if surely.stands_beside(class, wall, inward) { None } else { Some(surely.exactly_beyond(class, wall)) }
+    }
+
+    fn surely(&self) -> &Self {
+        self.surely.get_or_init(|| Box::new(Self::within(self.wanted, self.shop, self.wanted.intent, ROUNDING)))
+    }
+
     fn gap(&self, class: Class, p: Point, close: f64) -> f64 {
         let Some(floor) = self.floor(class) else { return f64::INFINITY };
         let mut least = f64::INFINITY;
@@ -216,7 +252,7 @@ impl<'a> Access<'a> {
     fn push_away(&self, way: &Way, c: Point) -> Option<Point> {
         for &(set, distance) in &way.keep {
             let Some(near) = self.standings[set].walls.nearest_within(c, distance) else { continue };
-            if near.distance < distance - SHORT {
+            if near.distance < distance - self.short {
                 // On the wall itself only the wall knows which side is its low one.
                 let off = if near.distance > 1e-6 { (c - near.at).unit() } else { None };
                 let away = off.or_else(|| {

@@ -129,7 +129,7 @@ fn across(walls: &SegmentIndex, p: Point, into: Point, limit: f64) -> Option<(f6
 mod tests {
     use super::*;
     use plane::{Contour, Region};
-    use plate::{Area, Blank, EdgeProfile, FloorKind, Held};
+    use plate::{Area, Blank, EdgeProfile, FloorKind, Held, Strokes};
     use quantity::{Height, Length};
 
     fn area(x0: f64, y0: f64, x1: f64, y1: f64) -> Area {
@@ -141,6 +141,7 @@ mod tests {
             kind: FloorKind::AboveTable,
             edge: EdgeProfile::Upright,
             seamless: false,
+            strokes: Strokes::default(),
             held: Held::Nothing,
             reveal: None,
             line: 1,

@@ -9,6 +9,7 @@ use crate::probes::{HandProbe, SPACING};
 use crate::relief::Grid;
 use crate::verdict::HandWork;
 use plane::{Bounds, Point};
+use plate::Narrow;
 
 /// Smaller spots are the grid's rounding, mm².
 const DUST: f64 = 0.000_5;
@@ -204,7 +205,8 @@ fn measure(wanted: &Wanted, access: &Access, grid: &Grid, spot: &mut Spot) {
 fn lost_strokes(wanted: &Wanted, spots: &[Spot], tally: &mut Tally) {
     for (i, area) in wanted.intent.areas.iter().enumerate() {
         let class = AREAS + i as Class;
-        if class == MARGIN || !wanted.clears(class) {
+        // Who leaves narrow strokes uncut leaves parts as well.
+        if class == MARGIN || !wanted.clears(class) || area.strokes.narrow == Narrow::Left {
             continue;
         }
         let own: Vec<&Spot> = spots.iter().filter(|s| s.class == class).collect();
@@ -229,7 +231,7 @@ fn lost_strokes(wanted: &Wanted, spots: &[Spot], tally: &mut Tally) {
                         .group(format!("{i} {:09.3} {:09.3}", at.x, at.y))
                         .at(at.x, at.y, area.floor.to_mm())
                         .amount(whole)
-                        .saying(message, "allow a finer cutter, draw this part wider or leave it out"),
+                        .saying(message, "allow a finer cutter, draw this part wider, leave it out, or say with `narrow` what becomes of it"),
                 );
             }
         }

@@ -292,7 +292,11 @@ impl<'a> Judge<'a> {
             }
             let p = tile.centre(column, row);
             let (wall, _) = self.access.wall(class, p);
-            let beyond = self.access.beyond(class, p);
+            let mut beyond = self.access.beyond(class, p);
+            if beyond <= -BORDER && wall > WALL {
+                // A stroke that lets the cutter pass by less than rounding tells may be left.
+                beyond = Some(self.access.surely_beyond(class, p)).filter(|&b| b > 0.0).unwrap_or(beyond);
+            }
             if beyond > 0.0 {
                 let stride = self.stride(beyond.min(1.0)).min(HAND_STRIDE);
                 let stop = (column + 1 + stride).min(end);

@@ -184,6 +184,11 @@ fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftov
             }
         }
         if left < -WALL {
+            if let Some(gap) = access.wall_surely_beyond(wall.low, p, inward).filter(|&gap| gap > REACHED) {
+                probed.figures.at_hand_work += 1;
+                probed.hand.push(HandProbe { class: wall.low, at: p, inward, gap });
+                continue;
+            }
             // A tab keeps its height; above it the wall must be cut.
             if let Some(tabs) = tabs_of(wanted, wall.low)
                 && near.beyond(p, wanted.underside + tabs.left.to_mm() + 2.0 * ABOVE_FLOOR).0 >= -WALL

@@ -26,7 +26,7 @@ pub struct Narrow {
 
 /// Two touching points count as facing each other from this angle between them, seen from the middle, radians: walls that close
 /// in by less than 20° are a stroke, others a corner.
-const FACING: f64 = 2.8;
+pub const FACING: f64 = 2.8;
 /// The same where the axis branches: the inward corners of a five-pointed star are 144° apart.
 const FACING_NODE: f64 = 2.4;
 

@@ -9,10 +9,14 @@
 //! within [`ROUND`], which with the flattening and a fit of [`plane::FIT`] keeps an offset within 1 µm of its place.
 
 mod clearance;
+mod left;
+mod middle;
 mod offset;
 mod rings;
 
-pub use clearance::{Axis, AxisFault, Branch, Narrow, Spot, WIDEST, narrowest};
+pub use clearance::{Axis, AxisFault, Branch, FACING, Narrow, Spot, WIDEST, narrowest};
+pub use left::{Covered, Left, TRACE, covered};
+pub use middle::{CentreLine, centre_lines};
 pub use offset::{HAIR, Offset, OffsetFault, closing, inset, insets, opening, outset, swept, try_inset, try_outset};
 pub use rings::{Clipped, Rings};
 

@@ -130,8 +130,10 @@ pub struct Cutting {
     pub feed: Feed,
     /// Feed along a ramp or helix into material.
     pub entry_feed: Feed,
-    /// Feed straight down, in air or where the cutter may drill.
+    /// Feed straight down in air.
     pub down_feed: Feed,
+    /// Feed straight down through material, where the cutter may drill.
+    pub drill_feed: Feed,
     /// Steepest entry, radians.
     pub entry_angle: f64,
     /// Chip per flute at that feed, mm.
@@ -167,6 +169,10 @@ pub fn cutting(shop: &Shop, cutter: &Cutter, material: Material) -> Cutting {
         feed,
         entry_feed: feed * ENTRY_FEED,
         down_feed: (feed * 0.3).min(shop.machine.greatest_feed_z),
+        // The least chip that cuts: slower it would rub at the bottom of a hole, where no heat goes away.
+        drill_feed: feed_for(speed, cutter.flutes, Length::mm(RUBBING * diameter))
+            .min(feed)
+            .min(shop.machine.greatest_feed_z),
         entry_angle: ENTRY_DEGREES.to_radians(),
         chip: Length::mm(chip),
         pass_depth: Length::mm(pass_depth),

@@ -26,6 +26,8 @@ pub struct Job<'a> {
     pub doubts: &'a [Doubt],
     /// Sets of cutters that were compared.
     pub subsets: &'a [SubsetRow],
+    /// What the cutters reach of each area.
+    pub reach: &'a [ReachRow],
 }
 
 /// One program, as the maker reads about it.
@@ -49,6 +51,17 @@ pub struct StageWords {
     pub traverse: Height,
     /// What to look at before, during or after it, one sentence each.
     pub checks: Vec<String>,
+}
+
+/// What the cutters reach of one area.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReachRow {
+    /// The area's name.
+    pub area: String,
+    /// The cutters that get to its floor, widest first, as the maker names them, each with the share that it clears, 0 to 1.
+    pub cutters: Vec<(String, f64)>,
+    /// Places left for hand by the last of them.
+    pub by_hand: usize,
 }
 
 /// One set of cutters that was compared.

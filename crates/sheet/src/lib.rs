@@ -29,7 +29,7 @@ mod spot;
 mod steps;
 
 pub use before_after::{TakesAway, before_after};
-pub use job::{Job, StageWords, SubsetRow};
+pub use job::{Job, ReachRow, StageWords, SubsetRow};
 pub use paths::paths;
 pub use pictures::{after_stage, face, hand_work, section};
 pub use setup::setup_sheet;

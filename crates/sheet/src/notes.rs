@@ -6,7 +6,7 @@ use crate::drawing::{Style, style};
 use crate::flow::{self, Run, marked, run};
 use crate::hand;
 use crate::ink::{INK, PAPER, QUIET};
-use crate::job::Job;
+use crate::job::{Job, ReachRow};
 use crate::lettering::{Cut, Lettering};
 use crate::numbers::{minutes, short, two};
 use crate::setup::{HEAD, NOTE, PLAIN, SMALL};
@@ -15,6 +15,8 @@ use proof::HandWork;
 
 /// Sets of cutters that are listed.
 const MOST_SETS: usize = 4;
+/// Areas whose reach is told one by one.
+const MOST_AREAS: usize = 5;
 /// Under a list or paragraph.
 const AFTER: f32 = 4.0;
 
@@ -177,6 +179,7 @@ pub(crate) fn looked_up<'a>(job: &Job, lettering: &'a Lettering) -> Vec<Block<'a
     let assumed = job.assumed.iter().chain(notes).map(|d| vec![run(one_line(d, lettering), NOTE)]).collect();
     let mut blocks = list(lettering, "What was assumed", NOTE, assumed);
     blocks.extend(paragraph(lettering, "Cutters compared, changes included", compared(job)));
+    blocks.extend(paragraph(lettering, "What the cutters reach", reached(job)));
     blocks.extend(paragraph(lettering, "How it was proven", proof_figures(job)));
     blocks
 }
@@ -196,6 +199,43 @@ fn compared(job: &Job) -> Vec<Run> {
             (true, more) => format!("; and {more} more."),
         };
         runs.push(run(note + &end, NOTE));
+    }
+    runs
+}
+
+/// Of the areas where something is left by hand or to a finer cutter, the shares of the cutters up to the first that clears all.
+fn reached(job: &Job) -> Vec<Run> {
+    let all = |row: &&ReachRow| row.cutters.first().is_some_and(|c| c.1 >= 1.0);
+    let (whole, shared): (Vec<&ReachRow>, Vec<&ReachRow>) = job.reach.iter().partition(all);
+    let mut runs = Vec::new();
+    for row in shared.iter().take(MOST_AREAS) {
+        runs.push(run(format!("{}: ", row.area), Style { cut: Cut::Italic, ..NOTE }));
+        let needed = row.cutters.iter().position(|c| c.1 >= 1.0).map_or(row.cutters.len(), |i| i + 1);
+        let share = |c: &(String, f64)| match c.1 {
+            s if s >= 1.0 => format!("{} all", c.0),
+            s => format!("{} {} %", c.0, short((s * 1000.0).floor() / 10.0, 1)),
+        };
+        let shares: Vec<String> = row.cutters[..needed].iter().map(share).collect();
+        let hand = match row.by_hand {
+            0 => String::new(),
+            1 => ", 1 place by hand".to_owned(),
+            n => format!(", {n} places by hand"),
+        };
+        let shares = if shares.is_empty() { "no cutter".to_owned() } else { shares.join(", ") };
+        runs.push(run(format!("{shares}{hand}; "), NOTE));
+    }
+    let more = shared.len().saturating_sub(MOST_AREAS);
+    if more > 0 {
+        runs.push(run(format!("{more} more areas; "), NOTE));
+    }
+    let end = match whole.len() {
+        0 => "each place in reach.txt.".to_owned(),
+        n if n == job.reach.len() => "the widest cutter that gets there clears every area.".to_owned(),
+        1 => "the widest clears the other area; each place in reach.txt.".to_owned(),
+        n => format!("the widest clears the other {n} areas; each place in reach.txt."),
+    };
+    if !job.reach.is_empty() {
+        runs.push(run(end, NOTE));
     }
     runs
 }

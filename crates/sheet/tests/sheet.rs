@@ -323,6 +323,7 @@ fn odd_jobs_are_drawn_all_the_same() {
             f.assumed.clear();
             f.doubts.clear();
             f.subsets.clear();
+            f.reach.clear();
         }),
         ("broken heights", |f| {
             f.proof.relief.heights.iter_mut().step_by(7).for_each(|h| *h = f32::NAN);

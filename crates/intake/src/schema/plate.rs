@@ -253,6 +253,14 @@ pub const AREA: Section = Section {
         ),
         key("edge", Takes::Words(&["upright"]), Means("upright"), "edge = \"upright\"", "how its walls stand"),
         key(
+            "narrow",
+            Takes::Words(&["refuse", "leave", "centre line"]),
+            Then("left for hand and said; a part of which no cutter reaches anything is refused"),
+            "narrow = \"centre line\"",
+            "what becomes of strokes narrower than the finest cutter that reaches the floor: the plate is refused, they \
+                stay uncut, or that cutter runs once along their middle and they come out as wide as it is",
+        ),
+        key(
             "seamless",
             Takes::Flag,
             Means("false"),

@@ -134,6 +134,7 @@ pub(crate) fn area(name: &str, region: Region, floor: f64) -> Area {
         kind: FloorKind::AboveTable,
         edge: EdgeProfile::Upright,
         seamless: false,
+        strokes: plate::Strokes::default(),
         held: Held::Cleared,
         reveal: None,
         line: 1,

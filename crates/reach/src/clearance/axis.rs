@@ -70,6 +70,12 @@ impl Axis {
         Ok(all)
     }
 
+    /// The axis of a region, counted if that succeeds, else as traced: for those who look at its discs and not at how they
+    /// hang together.
+    pub(crate) fn traced_surely(region: &Region, stray: f64, step: f64) -> Self {
+        Self::of(region, stray, step).unwrap_or_else(|_| Self::traced(region, &Fineness { stray, step }))
+    }
+
     fn of_shape(region: &Region, stray: f64, step: f64) -> Result<Self, AxisFault> {
         let mut fault = None;
         let mut mended: Option<Region> = None;
