@@ -10,7 +10,7 @@ use crate::reading::{Reading, Said};
 use doubt::{Doubt, Place, Severity};
 use drawing::Drawing;
 use plane::{Affine, Bounds, Contour, Path, Point, Region};
-use plate::{Area, EdgeProfile, FloorKind, Held};
+use plate::{Area, FloorKind, Held};
 use quantity::Length;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -406,6 +406,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
             let alike = a.floor.height == b.floor.height
                 && a.floor.kind == b.floor.kind
                 && a.said.held == b.said.held
+                && a.said.edge == b.said.edge
                 && a.said.seamless == b.said.seamless;
             let (first, second) = (a.said, b.said);
             let name = second.name();
@@ -470,7 +471,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
             region,
             floor: floor.height,
             kind: floor.kind,
-            edge: EdgeProfile::Upright,
+            edge: said.edge,
             seamless: said.seamless,
             held: if through { said.held.clone() } else { Held::Cleared },
             reveal: floor.reveal,
@@ -483,7 +484,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
 fn wish(w: &Wanted<'_>) -> String {
     match w.floor.kind {
         FloorKind::Through => "through".into(),
-        _ => format!("a floor at {}", w.floor.height),
+        _ => format!("a floor at {}{}", w.floor.height, crate::sentence::walls(w.said.edge)),
     }
 }
 
