@@ -1,8 +1,8 @@
 //! The planner: intent to motions.
 //!
 //! What a cutter of radius r can clear of a region is its opening by r; each finer cutter takes only what is left. The
-//! plate is cut as nested pockets ([`pocket`]), each from the floor above it to its own floor, height by height; the plate's
-//! own edge comes last ([`groove`]). Depth per pass is what the cutter stands in a full slot, so no path can
+//! plate is cut as nested pockets ([`pocket`]), each from the floor above it to its own floor, height by height; walls that
+//! lean are cut by a vee after that ([`vee`]); the plate's own edge comes last ([`groove`]). Depth per pass is what the cutter stands in a full slot, so no path can
 //! overload it, whatever it meets. The planner knows nothing of program text and nothing of the prover.
 
 mod baseline;
@@ -24,10 +24,15 @@ mod stint;
 mod subsets;
 mod survey;
 mod tour;
+mod vee;
 
 pub use baseline::{Baseline, Way, baselines};
 pub use clock::{seconds, steps};
 pub use subsets::Subset;
+pub use vee::{
+    FLOOR_NOT_REACHED, FLOOR_TOO_NARROW, NO_SUCH_VEE, VEE_MEETS_WALL, VEE_NO_AXIS, VEE_TIP_LEAVES, VEE_TIP_TOO_WIDE,
+    VEE_TOO_SMALL,
+};
 
 use doubt::{Doubt, Kind, Place};
 use motion::Stage;
@@ -70,12 +75,6 @@ pub const NO_CUTTER_LONG_ENOUGH: Kind = Kind {
     title: "No flat cutter's flutes reach through the blank",
     page: "The outline or a cut-out goes deeper than the flutes of every flat cutter that the plate may use. Allow a longer cutter, or use a thinner blank.",
 };
-/// An edge profile that isn't planned.
-pub const EDGE_NOT_PLANNED: Kind = Kind {
-    id: "edge-not-planned",
-    title: "Only upright walls are planned",
-    page: "The area asks for a sloped wall or one that follows the width. The planner of this version cuts upright walls only; write `edge = \"upright\"`.",
-};
 /// A seamless area that several cutters share.
 pub const SEAM_MAY_SHOW: Kind = Kind {
     id: "seam-may-show",
@@ -93,8 +92,21 @@ pub const TABS_DO_NOT_FIT: Kind = Kind {
 };
 
 /// The planner's kinds of doubt.
-pub const KINDS: &[Kind] =
-    &[NO_CUTTER_FITS, NOTHING_TO_CUT, NO_CUTTER_LONG_ENOUGH, EDGE_NOT_PLANNED, SEAM_MAY_SHOW, TABS_DO_NOT_FIT];
+pub const KINDS: &[Kind] = &[
+    NO_CUTTER_FITS,
+    NOTHING_TO_CUT,
+    NO_CUTTER_LONG_ENOUGH,
+    SEAM_MAY_SHOW,
+    TABS_DO_NOT_FIT,
+    NO_SUCH_VEE,
+    VEE_TOO_SMALL,
+    VEE_TIP_TOO_WIDE,
+    VEE_TIP_LEAVES,
+    VEE_MEETS_WALL,
+    VEE_NO_AXIS,
+    FLOOR_NOT_REACHED,
+    FLOOR_TOO_NARROW,
+];
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
@@ -110,20 +122,20 @@ pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
 /// The plan whose cutters climb.
 fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     let mut doubts = Vec::new();
-    let pockets = pocket::pockets(intent);
+    let vees = vee::plan(shop, intent);
+    let floors = vee::floors(intent);
+    let pockets = pocket::pockets(&floors);
     let all = flat_cutters(shop, intent);
     let survey = Survey::of(&pockets, &all);
-    let mut book = Book::new(shop, intent, &pockets, &all, &survey);
+    let mut book = Book::new(shop, &floors, &pockets, &all, &survey, &vees);
     let edges = subsets::edges(&book);
     let (compared, chosen) = subsets::compare(&mut book, &edges, stopped);
     if stopped() {
         return None;
     }
     let used = &chosen.set;
-    for area in intent.areas.iter().filter(|a| a.edge != plate::EdgeProfile::Upright) {
-        doubts.push(EDGE_NOT_PLANNED.refusal(format!("`{}` asks for a wall that isn't upright", area.name)));
-    }
-    for (i, pocket) in pockets.iter().enumerate() {
+    doubts.extend(vees.doubts.iter().cloned());
+    for (i, pocket) in pockets.iter().enumerate().filter(|(_, p)| !vee::is_floor(intent, p)) {
         doubts.extend(unfit(pocket, &all, |t| survey.reach(i, t)));
     }
     if used.len() > 1 {
@@ -143,7 +155,7 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     (!stopped()).then_some(Plan { stages, frame, subsets: compared, doubts })
 }
 
-/// A flat cutter with how it is run.
+/// A cutter with how it is run.
 #[derive(Debug, Clone)]
 pub(crate) struct Tool<'a> {
     pub(crate) cutter: &'a Cutter,
@@ -165,20 +177,21 @@ impl Tool<'_> {
     }
 }
 
+/// A cutter with how it is run in the plate's material.
+pub(crate) fn tool_of<'a>(shop: &Shop, intent: &Intent, cutter: &'a Cutter) -> Tool<'a> {
+    let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
+    let run = cutting(shop, cutter, material);
+    // At most a half, so that nothing stays between two paths.
+    let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
+    let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
+    Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed }
+}
+
 /// The flat cutters that the plate may use, widest first.
 fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
-    let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
     let usable =
         shop.cutters.iter().filter(|c| c.form == Form::Flat && intent.cutters.contains(&c.number) && c.radius() > 0.0);
-    let mut tools: Vec<Tool<'a>> = usable
-        .map(|cutter| {
-            let run = cutting(shop, cutter, material);
-            // At most a half, so that nothing stays between two paths.
-            let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
-            let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
-            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed }
-        })
-        .collect();
+    let mut tools: Vec<Tool<'a>> = usable.map(|cutter| tool_of(shop, intent, cutter)).collect();
     tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));
     tools.dedup_by(|b, a| b.radius == a.radius && b.cutter.flute_length <= a.cutter.flute_length);
     tools
