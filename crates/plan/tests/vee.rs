@@ -62,7 +62,7 @@ fn samples(stage: &Stage, step: f64) -> Vec<(Point, f64)> {
 /// than the entry angle.
 fn check(shop: &Shop, intent: &Intent) -> Stage {
     let stage = vee_stage(shop, intent);
-    let Form::Vee { angle, tip } = shop.cutter(4).unwrap().form else { panic!() };
+    let Form::Vee { angle, tip } = shop.cutter(4).unwrap().form else { unreachable!("number 4 is a vee") };
     let (lean, tip) = (libm::tan(angle.to_rad() / 2.0), tip.to_mm() / 2.0);
     let region = &intent.areas[0].region;
     let edge = SegmentIndex::of_contours(region.contours());
