@@ -47,7 +47,7 @@ pub fn baselines(
 ) -> Vec<Baseline> {
     let seen = (shop.machine.walls == AlongWalls::Conventional).then(|| mirror::seen(intent));
     let intent = seen.as_ref().unwrap_or(intent);
-    let (vees, floors) = (vee::plan(shop, intent), vee::floors(intent));
+    let (vees, floors) = (vee::plan(shop, intent), vee::floors(shop, intent));
     let pockets = pocket::pockets(&floors);
     let all = flat_cutters(shop, intent);
     let survey = Survey::of(&pockets, &all);

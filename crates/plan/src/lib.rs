@@ -123,7 +123,7 @@ pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
 fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     let mut doubts = Vec::new();
     let vees = vee::plan(shop, intent);
-    let floors = vee::floors(intent);
+    let floors = vee::floors(shop, intent);
     let pockets = pocket::pockets(&floors);
     let all = flat_cutters(shop, intent);
     let survey = Survey::of(&pockets, &all);

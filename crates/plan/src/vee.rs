@@ -20,7 +20,7 @@ use crate::{Tool, cleared, clock, flat_cutters, tool_of, traverse};
 use doubt::{Doubt, Kind, Place};
 use motion::{At, Move, Stage};
 use network::{Lean, Network, network};
-use plane::{Point, RegionIndex};
+use plane::{Point, RegionIndex, Segment, SegmentIndex};
 use plate::{Area, Cutter, EdgeProfile, FloorKind, Form, Intent, Shop};
 use quantity::{Height, Length, trimmed};
 use rayon::prelude::*;
@@ -30,6 +30,8 @@ use reach::Rings;
 const SAME_ANGLE: f64 = 0.1;
 /// A wall beside which a cutter passes may be nearer by this, mm.
 const TOUCH: f64 = 0.002;
+/// What touches one wall or two is told to this, mm.
+const NEAR: f64 = 0.005;
 /// Floors of less than this are rounding, mm².
 const SPECK: f64 = 1e-4;
 /// How far the axis is followed over a floor where there is no flat cutter, mm.
@@ -130,6 +132,8 @@ struct Work<'a> {
     region: Rings,
     /// What of it is the area's own.
     own: Rings,
+    /// That and what lies just outside the plate beside it, where flat cutters go on.
+    ground: Rings,
     /// Where walls begin, mm: the face as it was measured, or the floor around.
     top: f64,
     /// Height that is cut already when the work begins, mm.
@@ -139,7 +143,9 @@ struct Work<'a> {
 }
 
 /// The connected regions of an intent's leaning areas, in the areas' order.
-fn works<'a>(intent: &'a Intent, pockets: &[Pocket]) -> Vec<Work<'a>> {
+fn works<'a>(shop: &Shop, intent: &'a Intent, pockets: &[Pocket]) -> Vec<Work<'a>> {
+    // So far out of the plate its finest flat cutter goes to clear a floor up to the edge.
+    let out = flat_cutters(shop, intent).last().map_or(0.0, |t| 1.1 * t.radius) + 0.05;
     let (face, face_high) = (intent.blank.face.to_mm(), intent.blank.face_high.to_mm());
     let mut works = Vec::new();
     for area in intent.areas.iter().filter(|a| angle(a).is_some() && cleared(a)) {
@@ -154,7 +160,7 @@ fn works<'a>(intent: &'a Intent, pockets: &[Pocket]) -> Vec<Work<'a>> {
                 continue;
             }
             let begins = |p: &Pocket| p.parent.map_or(face, |i| pockets[i].bottom);
-            let by = lean(area).unwrap_or(0.0) * (face_high - pocket.bottom) + 0.1;
+            let by = lean(area).unwrap_or(0.0) * (face_high - pocket.bottom) + out;
             let mut around = Vec::new();
             let mut outer = pocket.parent;
             while let Some(i) = outer {
@@ -164,6 +170,7 @@ fn works<'a>(intent: &'a Intent, pockets: &[Pocket]) -> Vec<Work<'a>> {
             works.push(Work {
                 area,
                 region: open_edge(intent, &pocket.region, by),
+                ground: open_edge(intent, &own, out),
                 own,
                 top: begins(pocket),
                 stock: pocket.parent.map_or(face_high, |i| pockets[i].bottom),
@@ -193,13 +200,13 @@ fn open_edge(intent: &Intent, region: &Rings, by: f64) -> Rings {
 
 /// The plate as flat cutters see it: of areas with leaning walls the floors only, each with upright walls. What is left of
 /// such an area where it lies in a floor that is cut before belongs to that floor.
-pub(crate) fn floors(intent: &Intent) -> Intent {
+pub(crate) fn floors(shop: &Shop, intent: &Intent) -> Intent {
     if intent.areas.iter().all(|a| angle(a).is_none()) {
         return intent.clone();
     }
     let pockets = pocket::pockets(intent);
     let mut areas: Vec<Area> = intent.areas.iter().filter(|a| angle(a).is_none() || !cleared(a)).cloned().collect();
-    for work in works(intent, &pockets) {
+    for work in works(shop, intent, &pockets) {
         let floor = work.floor();
         if !floor.is_empty() {
             let edge = EdgeProfile::Upright;
@@ -222,7 +229,7 @@ impl Work<'_> {
         let lean = lean(self.area).unwrap_or(0.0);
         let level = self.region.inset(lean * depth);
         let whole = self.own.area() >= self.region.area() * (1.0 - 1e-9);
-        let level = if whole { level } else { level.and(&self.own) };
+        let level = if whole { level } else { level.and(&self.ground) };
         level.without_slivers(TOUCH).without_specks(SPECK)
     }
 
@@ -238,7 +245,7 @@ pub(crate) fn plan(shop: &Shop, intent: &Intent) -> Vees {
         return vees;
     }
     let pockets = pocket::pockets(intent);
-    let works = works(intent, &pockets);
+    let works = works(shop, intent, &pockets);
     let flats = flat_cutters(shop, intent);
     let further = flats.last().map_or(FURTHER, |t| t.radius);
     let allowed: Vec<(&Cutter, f64, f64)> = intent.cutters.iter().filter_map(|&n| vee(shop.cutter(n)?)).collect();
@@ -350,8 +357,16 @@ fn fitted<'a>(
 ) -> Result<Planned<'a>, Doubt> {
     let name = &work.area.name;
     if work.own.area() < work.region.area() * (1.0 - 1e-9) {
-        let own = RegionIndex::new(&work.own.region());
-        network.keep(|p, z| own.signed_distance(p) <= lean.lean * (work.stock - z) + lean.tip);
+        // Only where a flank lies on a wall of the area's own.
+        let (own, region) = (RegionIndex::new(&work.own.region()), work.region.region());
+        let all = SegmentIndex::of_contours(region.contours());
+        let is_own = |s: &&Segment| own.signed_distance(s.at(0.5)).abs() <= NEAR;
+        let walls = SegmentIndex::new(all.segments().iter().filter(is_own).copied().collect());
+        let touches = |p: Point| {
+            let room = all.nearest(p).map_or(0.0, |n| n.distance);
+            walls.nearest_within(p, room + NEAR).is_some()
+        };
+        network.keep(|p, _| touches(p));
     }
     let Some(low) = network.lowest() else {
         return Err(VEE_TIP_TOO_WIDE
@@ -531,7 +546,7 @@ fn stage(shop: &Shop, intent: &Intent, cutter: &Cutter, works: &[&Planned<'_>]) 
         let mut network = p.network.clone();
         network.divide(&heights);
         let mut pen = Pen::new(&tool, rise, face);
-        walk::walk(&mut pen, &shop.machine, &network, &p.work.area.name, p.work.stock, &heights);
+        walk::walk(&mut pen, shop, &network, &p.work.area.name, p.work.stock, &heights);
         // The first move rises from wherever the machine stands.
         let mut moves = pen.finish();
         moves.remove(0);

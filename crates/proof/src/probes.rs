@@ -125,7 +125,7 @@ pub(crate) fn probe(wanted: &Wanted, access: &Access, leaning: &Leaning, near: &
         if wanted.lean(w.low) > 0.0 {
             probe_leaning(w, wanted, leaning, near, leftover)
         } else {
-            probe_wall(w, wanted, access, near, leftover)
+            probe_wall(w, wanted, access, leaning, near, leftover)
         }
     };
     let each: Vec<Probed> = wanted.walls.par_iter().map(one).collect();
@@ -155,7 +155,7 @@ pub(crate) fn probe(wanted: &Wanted, access: &Access, leaning: &Leaning, near: &
     all
 }
 
-fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftover: bool) -> Probed {
+fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, leaning: &Leaning, near: &Near, leftover: bool) -> Probed {
     let mut probed = Probed::default();
     let (floor, top) = (wanted.floor(wall.low), wanted.floor(wall.high));
     let middle = 0.5 * (floor + top);
@@ -168,6 +168,9 @@ fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftov
         let Some(direction) = wall.path.direction(t) else { continue };
         let inward = direction.left();
         probed.figures.probes += 1;
+        // Where a leaning wall begins beside it, the face of a thicker blank is cut away there.
+        let spared = leaning.begins_in_face() && leaning.spares_face(p, high, WALL);
+        let high = if spared { high.min(wanted.face - BELOW_TOP).max(middle) } else { high };
         let (cut, by) = near.beyond(p, high);
         if cut > WALL {
             let line = by.map(|l| (l.stage, l.line));

@@ -163,7 +163,7 @@ impl Network {
         let mut degree = vec![0usize; axis.nodes.len()];
         for branch in &axis.branches {
             branch.ends.iter().for_each(|&e| degree[e] += 1);
-            let spots = divided(&branch.spots, &[least, lean.floor_from(), most]);
+            let spots = divided(&simpler(&branch.spots), &[least, lean.floor_from(), most]);
             let last = spots.len().saturating_sub(1);
             let mut before: Option<usize> = None;
             for (i, pair) in spots.windows(2).enumerate() {
@@ -293,6 +293,40 @@ impl Network {
         let used = self.pieces.iter().flat_map(|p| p.ends).map(|e| self.nodes[e]);
         used.reduce(|a, b| if b.z < a.z { b } else { a })
     }
+}
+
+/// A branch's spots without those that its chords keep near anyway, in place and in radius: it was followed by halving, which
+/// puts up to twice as many as it takes.
+fn simpler(spots: &[Spot]) -> Vec<Spot> {
+    let mut kept: Vec<Spot> = spots.first().copied().into_iter().collect();
+    let mut first = 0;
+    while first + 1 < spots.len() {
+        // Twice as far while that holds, then back by halves.
+        let near = |end: usize| {
+            let (a, b) = (spots[first], spots[end]);
+            let chord = b.at - a.at;
+            let square = chord.dot(chord);
+            spots[first + 1..end].iter().all(|s| {
+                let t = if square > 0.0 { ((s.at - a.at).dot(chord) / square).clamp(0.0, 1.0) } else { 0.0 };
+                let radius = a.radius + (b.radius - a.radius) * t;
+                s.at.distance(a.at.lerp(b.at, t)) <= STRAY && (s.radius - radius).abs() <= STRAY
+            })
+        };
+        let (mut good, mut step) = (first + 1, 1);
+        while good + step < spots.len() && near(good + step) {
+            good += step;
+            step *= 2;
+        }
+        while step > 0 {
+            if good + step < spots.len() && near(good + step) {
+                good += step;
+            }
+            step /= 2;
+        }
+        kept.push(spots[good]);
+        first = good;
+    }
+    kept
 }
 
 /// A branch's spots with more of them where its radius passes one of these.

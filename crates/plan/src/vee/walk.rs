@@ -6,24 +6,27 @@ use super::network::{Network, Node, Piece};
 use crate::pen::{GAP, Pen};
 use motion::At;
 use plane::Segment;
-use plate::Machine;
+use plate::{OutUnits, Shop};
 use quantity::Feed;
 use reckon::load::machine_feed;
 
 /// Gap above what is cut at which a ramp begins, mm.
 const RAMP_GAP: f64 = 0.05;
-/// What a ramp leaves for the way that follows where it has no level stretch to end on, mm.
+/// What a ramp leaves for the way that follows where it has no level stretch to end on, mm; the more where its legs have become
+/// shorter than can be told from the program's last digit.
 const LEFT: f64 = 0.004;
+const LEFT_BY_SHORT: f64 = 0.015;
+const SHORT_LEG: f64 = 0.05;
 /// A ramp goes to and fro on no more than this to either side of its place, mm.
 const ARM: f64 = 12.0;
 /// Turns after which a ramp ends wherever it is: shapes so small that steps of the machine decide.
 const TURNS: usize = 4_000;
 
 /// Walks all passes down to these heights; material stands up to `stock`.
-pub(super) fn walk(pen: &mut Pen<'_>, machine: &Machine, network: &Network, name: &str, stock: f64, heights: &[f64]) {
+pub(super) fn walk(pen: &mut Pen<'_>, shop: &Shop, network: &Network, name: &str, stock: f64, heights: &[f64]) {
     let mut above = stock;
     for &z in heights {
-        Pass::new(network, machine, above, z).run(pen, name);
+        Pass::new(network, shop, above, z).run(pen, name);
         above = z;
     }
 }
@@ -45,7 +48,7 @@ struct Along {
 
 struct Pass<'a> {
     network: &'a Network,
-    machine: &'a Machine,
+    shop: &'a Shop,
     above: f64,
     z: f64,
     /// By node: the ways from it that this pass cuts.
@@ -57,7 +60,7 @@ struct Pass<'a> {
 }
 
 impl<'a> Pass<'a> {
-    fn new(network: &'a Network, machine: &'a Machine, above: f64, z: f64) -> Self {
+    fn new(network: &'a Network, shop: &'a Shop, above: f64, z: f64) -> Self {
         let deep = |p: &Piece| p.ends.iter().any(|&e| network.nodes[e].z < above - 1e-9);
         let waiting: Vec<bool> = network.pieces.iter().map(deep).collect();
         let mut steps = vec![Vec::new(); network.nodes.len()];
@@ -66,7 +69,7 @@ impl<'a> Pass<'a> {
             steps[a].push(Step { piece, to: b });
             steps[b].push(Step { piece, to: a });
         }
-        Self { network, machine, above, z, cut: vec![false; steps.len()], steps, waiting }
+        Self { network, shop, above, z, cut: vec![false; steps.len()], steps, waiting }
     }
 
     /// Height of the tip at a node in this pass.
@@ -146,13 +149,17 @@ impl<'a> Pass<'a> {
         pen.along(&path, b, feed);
     }
 
-    /// A feed that the machine can hold along a way that rises or falls by so much.
+    /// A feed that the machine can hold along a way that rises or falls by so much, however its ends are rounded in the text.
     fn feed(&self, length: f64, rise: f64, wanted: Feed) -> Feed {
+        let Shop { machine, dialect, .. } = self.shop;
+        let unit = match dialect.units {
+            OutUnits::Mm => 1.0,
+            OutUnits::Inch => 25.4,
+        };
+        let digit = unit * 10f64.powi(-i32::from(dialect.decimals));
+        let (length, rise) = ((length - 1.5 * digit).max(0.0), rise.abs() + digit);
         let whole = libm::hypot(length, rise);
-        if whole <= 0.0 {
-            return wanted;
-        }
-        wanted.min(Feed::mm_per_min(machine_feed(self.machine, length / whole, rise / whole)))
+        wanted.min(Feed::mm_per_min(machine_feed(machine, length / whole, rise / whole)))
     }
 
     /// To a node, or to one on its level, and down to its height: in what this pass has cut already, or by a ramp. Gives the
@@ -167,7 +174,7 @@ impl<'a> Pass<'a> {
         }
         pen.come_down(at, self.above + GAP, true);
         let ramp = Ramp::new(self, node);
-        let end = ramp.down(pen, self.above + RAMP_GAP, z);
+        let end = ramp.down(self, pen, self.above + RAMP_GAP, z);
         ramp.settle(self, pen, end, this)
     }
 }
@@ -244,16 +251,15 @@ impl Ramp {
 
     /// Down from a height to and fro, never steeper than the entry angle and never below what the pass may cut; ends at `z` or
     /// just above it. Gives the place where it ends.
-    fn down(&self, pen: &mut Pen<'_>, from: f64, z: f64) -> Place {
+    fn down(&self, pass: &Pass<'_>, pen: &mut Pen<'_>, from: f64, z: f64) -> Place {
         let steepest = libm::tan(pen.tool.run.entry_angle) * 0.98;
-        let feed = pen.tool.run.entry_feed;
         let mut height = from;
         pen.height(from);
         let (mut piece, mut share, mut forward) = (self.before, 0.0_f64, true);
         if self.way.len() == self.before {
             (piece, share, forward) = (self.before.saturating_sub(1), 1.0, false);
         }
-        let mut turns = 0;
+        let (mut turns, mut leg) = (0, 0.0);
         while height > z + 1e-9 && turns < TURNS && !self.way.is_empty() {
             let (path, [z0, z1]) = self.way[piece];
             let length = path.length();
@@ -269,8 +275,11 @@ impl Ramp {
             let go = left.min(meets).min((height - z) / slope);
             if go > 1e-6 {
                 let to = if go >= left - 1e-9 { end } else { share + (end - share) * go / left };
+                let before = height;
                 height = if (height - z) / slope <= go + 1e-12 { z } else { height - go * slope };
                 let cut = path.piece(share.min(to), share.max(to));
+                leg += cut.length();
+                let feed = pass.feed(cut.length(), height - before, pen.tool.run.entry_feed);
                 pen.along(&if forward { cut } else { cut.reversed() }, height, feed);
                 share = to;
             } else if left <= 1e-6 {
@@ -292,11 +301,11 @@ impl Ramp {
                 turns += 1;
             } else {
                 // A turn: where there's no level stretch, each is shorter than the last.
-                if height <= z + LEFT {
+                if height <= z + if leg < SHORT_LEG { LEFT_BY_SHORT } else { LEFT } {
                     break;
                 }
                 forward = !forward;
-                turns += 1;
+                (turns, leg) = (turns + 1, 0.0);
             }
         }
         (piece, share)
