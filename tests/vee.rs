@@ -68,10 +68,15 @@ fn check(name: &str, case: &toml::Table) -> Result<(), String> {
     };
     let number = |key: &str| case.get(key).and_then(toml::Value::as_integer);
     let (computed, outcome) = computed(name);
-    let Some(Computed { plan, proof, .. }) = computed else {
+    let Some(Computed { plan, proof, programs, .. }) = computed else {
         let refusals: Vec<&str> = outcome.doubts.iter().filter(|d| d.blocks()).map(|d| d.id).collect();
         return if refusals == texts("refusals") { Ok(()) } else { Err(format!("{:?}", outcome.doubts)) };
     };
+    if let Ok(d) = std::env::var("DUMP") {
+        for (n, t) in &programs {
+            std::fs::write(format!("{d}/{name}-{n}"), t).unwrap();
+        }
+    }
     let w = &proof.walls;
     println!(
         "{name:<12} {:?}: {} stages, {} probes, gouge {:.4}, leftover {:.4}, rms {:.5}, floors {:.4}, {} by hand",

@@ -364,9 +364,13 @@ fn fitted<'a>(
         let walls = SegmentIndex::new(all.segments().iter().filter(is_own).copied().collect());
         let touches = |p: Point| {
             let room = all.nearest(p).map_or(0.0, |n| n.distance);
-            walls.nearest_within(p, room + NEAR).is_some()
+            walls.nearest_within(p, room + NEAR).is_some_and(|n| {
+                // Round a wall's end the way goes on only where the ground there is the area's too.
+                let beside = n.at.lerp(p, (4.0 * NEAR / n.distance.max(1e-9)).min(1.0));
+                own.signed_distance(beside) <= 0.2 * NEAR
+            })
         };
-        network.keep(|p, _| touches(p));
+        network.keep(touches);
     }
     let Some(low) = network.lowest() else {
         return Err(VEE_TIP_TOO_WIDE

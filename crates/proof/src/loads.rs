@@ -21,7 +21,7 @@ const STEEPEST: f64 = 5.5;
 const STEEPEST_VEE: f64 = 45.0;
 /// A way down on which a vee or a taper takes off no more than this isn't an entry, mm: it goes over what is cut but for the
 /// rounding of its ends and the last bit of a ramp that had no level stretch (our own limit, no source).
-const SHAVING: f64 = 0.02;
+const SHAVING: f64 = 0.03;
 /// A speed is settable if a dial's position is this near, as a share.
 const DIAL: f64 = 0.01;
 /// F words are rounded: a feed may be this share over a limit.

@@ -17,6 +17,8 @@ const STEP: f64 = 0.25;
 const BLUNT: f64 = 0.001;
 /// Ends that lie this near each other are one, mm.
 const JOINT: f64 = 0.002;
+/// Ways shorter than this on the whole are crumbs, mm.
+const CRUMB: f64 = 0.03;
 /// Pieces shorter than this are left out where a piece is divided, mm.
 const SHORT: f64 = 1e-6;
 
@@ -260,12 +262,30 @@ impl Network {
     }
 
     /// Only the pieces for one of whose places this holds.
-    pub(crate) fn keep(&mut self, holds: impl Fn(Point, f64) -> bool) {
-        let nodes = &self.nodes;
-        self.pieces.retain(|p| {
-            let [a, b] = p.ends.map(|e| nodes[e]);
-            holds(a.at, a.z) || holds(b.at, b.z) || holds(p.path.at(0.5), 0.5 * (a.z + b.z))
-        });
+    pub(crate) fn keep(&mut self, holds: impl Fn(Point) -> bool) {
+        self.pieces.retain(|p| [0.1, 0.5, 0.9].into_iter().any(|t| holds(p.path.at(t))));
+        self.drop_crumbs();
+    }
+
+    /// Leaves out ways that hang together over less than a crumb: rounding at the ends of what was kept.
+    fn drop_crumbs(&mut self) {
+        let mut group: Vec<usize> = (0..self.nodes.len()).collect();
+        fn root(group: &mut [usize], mut i: usize) -> usize {
+            while group[i] != i {
+                group[i] = group[group[i]];
+                i = group[i];
+            }
+            i
+        }
+        for piece in &self.pieces {
+            let [a, b] = piece.ends.map(|e| root(&mut group, e));
+            group[a.max(b)] = a.min(b);
+        }
+        let mut length = vec![0.0; self.nodes.len()];
+        for piece in &self.pieces {
+            length[root(&mut group, piece.ends[0])] += piece.path.length();
+        }
+        self.pieces.retain(|p| length[root(&mut group, p.ends[0])] > CRUMB);
     }
 
     /// Divides rising pieces where they pass one of these heights.

@@ -15,7 +15,7 @@ const RAMP_GAP: f64 = 0.05;
 /// What a ramp leaves for the way that follows where it has no level stretch to end on, mm; the more where its legs have become
 /// shorter than can be told from the program's last digit.
 const LEFT: f64 = 0.004;
-const LEFT_BY_SHORT: f64 = 0.015;
+const LEFT_BY_SHORT: f64 = 0.008;
 const SHORT_LEG: f64 = 0.05;
 /// A ramp goes to and fro on no more than this to either side of its place, mm.
 const ARM: f64 = 12.0;
@@ -339,7 +339,9 @@ impl Ramp {
             }
             (piece, share) = if ahead { (piece + 1, 0.0) } else { (piece - 1, 1.0) };
         }
-        pen.line_at(At::new(pass.network.nodes[node].at, pass.height(node)), pen.tool.run.entry_feed);
+        // As slow as straight down, which it nearly is where a place is all there is.
+        let feed = pass.feed(0.0, 1.0, pen.tool.run.entry_feed);
+        pen.line_at(At::new(pass.network.nodes[node].at, pass.height(node)), feed);
         node
     }
 }
