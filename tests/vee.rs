@@ -57,6 +57,83 @@ fn cases_come_out_as_they_say() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// What the proof says of a case's programs with the vee's text changed.
+fn damaged(name: &str, change: impl Fn(&str) -> String) -> proof::Proof {
+    let (computed, outcome) = computed(name);
+    let Computed { job, mut programs, .. } = computed.unwrap_or_else(|| unreachable!("{:?}", outcome.doubts));
+    let vee = programs.iter_mut().find(|p| p.0.contains("vee")).unwrap();
+    let text = change(&vee.1);
+    assert_ne!(text, vee.1);
+    vee.1 = text;
+    let settings = Settings { pitch: 0.05, picture_pitch: 1.0, ..Settings::default() };
+    proof::prove(&job.shop, &job.intent, &packet::texts(&programs), &settings, &()).unwrap()
+}
+
+/// Every word of a letter in a program's moves changed by so much, heights only below the face.
+fn moved(text: &str, letter: char, by: f64) -> String {
+    let word = |w: &str| match w.strip_prefix(letter).map(str::parse::<f64>) {
+        Some(Ok(v)) if letter != 'Z' || v < 6.04 => format!("{letter}{:.3}", v + by),
+        _ => w.to_owned(),
+    };
+    let line = |l: &str| {
+        if l.starts_with('G') { l.split(' ').map(word).collect::<Vec<_>>().join(" ") } else { l.to_owned() }
+    };
+    text.lines().map(line).collect::<Vec<_>>().join("\n") + "\n"
+}
+
+#[test]
+fn a_damaged_vee_is_refused() {
+    let refused = |name: &str, id: &str, change: &dyn Fn(&str) -> String| {
+        let proof = damaged(name, change);
+        let found = ids(&proof.findings);
+        assert!(proof.verdict == Verdict::Refused && found.contains(&id), "{name}: {found:?}");
+        proof
+    };
+    for name in ["square", "letter"] {
+        // Two hundredths too deep: walls lean by 1 and by 0.577, so they are off by 0.02 and 0.0115 mm.
+        let deep = refused(name, "wall-gouge", &|t| moved(t, 'Z', -0.02));
+        let by = if name == "square" { 0.02 } else { 0.02 / 3f64.sqrt() };
+        assert!((deep.walls.worst_gouge - by).abs() < 0.002, "{}", deep.walls.worst_gouge);
+        assert!(ids(&deep.findings).contains(&"gouge"), "{:?}", ids(&deep.findings));
+        // Two hundredths too high leaves as much.
+        refused(name, "wall-leftover", &|t| moved(t, 'Z', 0.02));
+        // Twenty micrometres aside.
+        let aside = refused(name, "wall-gouge", &|t| moved(t, 'X', 0.02));
+        assert!(aside.walls.worst_gouge > 0.015, "{}", aside.walls.worst_gouge);
+    }
+    // Another angle at the same places: of the square's vee of 90° a fine one, of the letter's 60° a wide one.
+    refused("square", "wall-leftover", &|t| t.replace("T11", "T13").replace("cutter 11", "cutter 13"));
+    refused("letter", "wall-gouge", &|t| t.replace("T13", "T11").replace("cutter 13", "cutter 11"));
+    // The way into the last corner is left out.
+    let short = |t: &str| {
+        let lines: Vec<&str> = t.lines().collect();
+        let rises: Vec<usize> = (0..lines.len()).filter(|&i| lines[i].contains("Z6.04")).collect();
+        let corner = rises[rises.len() / 2];
+        lines.iter().enumerate().filter(|(i, _)| *i != corner).map(|(_, l)| format!("{l}\n")).collect()
+    };
+    refused("square", "leftover", &short);
+}
+
+/// A square with walls of 45°, 2 mm deep: what is gone is a frustum, which on the thickest blank is as much wider at its top as
+/// that is higher. V = h / 3 (A + a + sqrt(A a)) (textbook). What is left in the floor's corners is less than 0.05 mm³.
+#[test]
+fn a_square_is_a_frustum() {
+    let (computed, _) = computed("square");
+    let Computed { job, proof, .. } = computed.unwrap();
+    let blank = &job.intent.blank;
+    let over = (blank.face_high - blank.face).to_mm();
+    let (top, bottom, high): (f64, f64, f64) = (20.0 + 2.0 * over, 16.0, 2.0 + over);
+    let frustum = high / 3.0 * (top * top + bottom * bottom + top * bottom);
+    let removed: f64 = proof.stages.iter().map(|s| s.cutter_use.removed).sum();
+    assert!((removed - frustum).abs() < 1e-3 * frustum, "{removed} is not {frustum}");
+    // A quarter round of the finest flat cutter stays in each corner, less what the vee's way along the diagonal takes.
+    let r = job.shop.cutter(3).unwrap().radius();
+    let corner = r * r * (1.0 - std::f64::consts::FRAC_PI_4);
+    for spot in &proof.hand_work {
+        assert!(spot.area_left < corner + 0.003 && spot.area_left > 0.6 * corner, "{spot:?} of {corner}");
+    }
+}
+
 fn ids(doubts: &[doubt::Doubt]) -> Vec<&str> {
     doubts.iter().map(|d| d.id).collect()
 }
@@ -68,15 +145,10 @@ fn check(name: &str, case: &toml::Table) -> Result<(), String> {
     };
     let number = |key: &str| case.get(key).and_then(toml::Value::as_integer);
     let (computed, outcome) = computed(name);
-    let Some(Computed { plan, proof, programs, .. }) = computed else {
+    let Some(Computed { plan, proof, .. }) = computed else {
         let refusals: Vec<&str> = outcome.doubts.iter().filter(|d| d.blocks()).map(|d| d.id).collect();
         return if refusals == texts("refusals") { Ok(()) } else { Err(format!("{:?}", outcome.doubts)) };
     };
-    if let Ok(d) = std::env::var("DUMP") {
-        for (n, t) in &programs {
-            std::fs::write(format!("{d}/{name}-{n}"), t).unwrap();
-        }
-    }
     let w = &proof.walls;
     println!(
         "{name:<12} {:?}: {} stages, {} probes, gouge {:.4}, leftover {:.4}, rms {:.5}, floors {:.4}, {} by hand",

@@ -136,7 +136,7 @@ impl Loads<'_> {
                 positions.iter().map(|p| p.1.to_rev_per_min()).fold(f64::INFINITY, f64::min)
             }
         };
-        let needed = BADLY * load::RUBBING * self.cutter.cutting_width.to_mm();
+        let needed = BADLY * load::RUBBING * load::mean_width(self.cutter);
         let most = load::chip_at(machine.greatest_feed.to_mm_per_min(), slowest.max(1e-9), self.cutter.flutes);
         let share = 100.0 * rubbed / sum.cutting_length;
         let p = leg.path.start();

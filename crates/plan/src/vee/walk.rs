@@ -267,16 +267,17 @@ impl Ramp {
             let left = (end - share).abs() * length;
             let (bed, bed_end) = (z0 + (z1 - z0) * share, if forward { z1 } else { z0 });
             let rise = if left > 0.0 { (bed_end - bed) / left } else { 0.0 };
-            // Where the bed falls more gently than a ramp may, the way down goes along it.
-            let slope = if rise < 0.0 && height - bed < 1e-9 { steepest.min(-rise) } else { steepest };
+            // Toward the node the bed nowhere rises; where it falls more gently than a ramp may, the way down goes along it.
+            let inward = forward == (piece < self.before);
+            let slope = if inward && height - bed < 1e-9 { steepest.min((-rise).max(0.0)) } else { steepest };
             // Where it meets what may not be cut, or comes to the pass's height.
             let nearing = rise + slope;
             let meets = if nearing > 1e-12 { ((height - bed) / nearing).max(0.0) } else { f64::INFINITY };
-            let go = left.min(meets).min((height - z) / slope);
+            let go = left.min(meets).min(if slope > 0.0 { (height - z) / slope } else { f64::INFINITY });
             if go > 1e-6 {
                 let to = if go >= left - 1e-9 { end } else { share + (end - share) * go / left };
                 let before = height;
-                height = if (height - z) / slope <= go + 1e-12 { z } else { height - go * slope };
+                height = if height - z <= slope * (go + 1e-12) { z } else { height - go * slope };
                 let cut = path.piece(share.min(to), share.max(to));
                 leg += cut.length();
                 let feed = pass.feed(cut.length(), height - before, pen.tool.run.entry_feed);
@@ -284,7 +285,7 @@ impl Ramp {
                 share = to;
             } else if left <= 1e-6 {
                 share = end;
-            } else if rise < 0.0 && meets < left {
+            } else if inward && meets < left {
                 height = bed;
             }
             if height <= z + 1e-9 {
@@ -292,11 +293,11 @@ impl Ramp {
             }
             let ended = share == end;
             let next = if forward { piece + 1 } else { piece.wrapping_sub(1) };
-            if ended && meets > left && next < self.way.len() {
+            if ended && (inward || meets > left) && next < self.way.len() {
                 (piece, share) = (next, if forward { 0.0 } else { 1.0 });
             } else if ended && meets > left && self.closed && forward {
                 (piece, share) = (0, 0.0);
-            } else if rise < 0.0 && !ended {
+            } else if inward && !ended {
                 // On along the bed.
                 turns += 1;
             } else {
