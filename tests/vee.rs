@@ -13,22 +13,30 @@ fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/vee")
 }
 
-/// A case's files where a maker would have them.
-fn laid_out(name: &str) -> tempfile::TempDir {
+/// A case's files where a maker would have them, with lines put under the shop's `[machine]`.
+fn laid_out(name: &str, machine: &str) -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     for file in fs::read_dir(folder().join(name)).unwrap() {
         let file = file.unwrap();
         fs::copy(file.path(), dir.path().join(file.file_name())).unwrap();
     }
     let vees = fs::read_to_string(folder().join("common/vees.toml")).unwrap();
-    fs::write(dir.path().join("shop.toml"), format!("{}{vees}", intake::STARTER_SHOP)).unwrap();
+    fs::write(
+        dir.path().join("shop.toml"),
+        format!("{}{vees}", intake::STARTER_SHOP).replacen("[machine]", &format!("[machine]\n{machine}"), 1),
+    )
+    .unwrap();
     let font = Path::new(env!("CARGO_MANIFEST_DIR")).join("crates/sheet/fonts/GenBkBasB.ttf");
     fs::copy(font, dir.path().join("GenBkBasB.ttf")).unwrap();
     dir
 }
 
 fn computed(name: &str) -> (Option<Computed>, Outcome) {
-    let dir = laid_out(name);
+    computed_on(name, "")
+}
+
+fn computed_on(name: &str, machine: &str) -> (Option<Computed>, Outcome) {
+    let dir = laid_out(name, machine);
     let settings = Settings { pitch: 0.05, picture_pitch: 1.0, ..Settings::default() };
     let mut outcome = Outcome::default();
     let computed = packet::compute(&dir.path().join("plate.toml"), &settings, &(), &mut outcome);
@@ -55,6 +63,19 @@ fn cases_come_out_as_they_say() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn walls_cut_conventionally_are_proven_and_plans_are_the_same_twice() {
+    let one = || {
+        let (computed, outcome) = computed_on("island", "walls = \"conventional\"\n");
+        assert_eq!(outcome.verdict, Some(Verdict::Proven), "{:?}", outcome.doubts);
+        computed.unwrap()
+    };
+    let first = one();
+    assert_eq!(first.job.shop.machine.walls, plate::AlongWalls::Conventional);
+    assert_eq!(first.programs, one().programs);
+    assert_ne!(first.programs, computed("island").0.unwrap().programs);
 }
 
 /// What the proof says of a case's programs with the vee's text changed.
