@@ -135,7 +135,7 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     }
     let used = &chosen.set;
     doubts.extend(vees.doubts.iter().cloned());
-    for (i, pocket) in pockets.iter().enumerate().filter(|(_, p)| !vee::is_floor(intent, p)) {
+    for (i, pocket) in pockets.iter().enumerate().filter(|(_, p)| !vee::is_narrow_floor(intent, p, &all)) {
         doubts.extend(unfit(pocket, &all, |t| survey.reach(i, t)));
     }
     if used.len() > 1 {

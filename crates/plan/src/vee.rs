@@ -138,8 +138,19 @@ struct Work<'a> {
     top: f64,
     /// Height that is cut already when the work begins, mm.
     stock: f64,
-    /// Regions further out and the heights of their walls' tops.
-    around: Vec<(Rings, f64)>,
+    /// Regions further out with their walls, nearest first.
+    around: Vec<Around>,
+}
+
+/// A region round an area.
+struct Around {
+    region: Rings,
+    /// Height of its walls' tops, mm.
+    top: f64,
+    /// Its floor, mm.
+    bottom: f64,
+    /// How far its walls stand in at the floor, mm.
+    foot: f64,
 }
 
 /// The connected regions of an intent's leaning areas, in the areas' order.
@@ -164,8 +175,13 @@ fn works<'a>(shop: &Shop, intent: &'a Intent, pockets: &[Pocket]) -> Vec<Work<'a
             let mut around = Vec::new();
             let mut outer = pocket.parent;
             while let Some(i) = outer {
-                around.push((open_edge(intent, &pockets[i].region, by), begins(&pockets[i]).max(face)));
-                outer = pockets[i].parent;
+                let p = &pockets[i];
+                let leaning = intent.areas.iter().filter(|a| a.floor.to_mm() == p.bottom);
+                let most = leaning.filter_map(lean).fold(0.0, f64::max);
+                let (top, bottom) = (begins(p), p.bottom);
+                let region = open_edge(intent, &p.region, by);
+                around.push(Around { region, top, bottom, foot: most * (top - bottom) });
+                outer = p.parent;
             }
             works.push(Work {
                 area,
@@ -266,7 +282,7 @@ pub(crate) fn plan(shop: &Shop, intent: &Intent) -> Vees {
     }
     vees.doubts.extend(tips(&done));
     vees.doubts.extend(shallow(&done));
-    vees.doubts.extend(narrow(&works, &flats));
+    vees.doubts.extend(narrow(&works, &flats, intent.blank.face_high.to_mm()));
     let mut numbers: Vec<u32> = done.iter().map(|p| p.cutter.number).collect();
     numbers.sort_unstable();
     numbers.dedup();
@@ -408,13 +424,15 @@ fn fitted<'a>(
         edge.max(shank).max(nut)
     };
     let mut worst: Option<(f64, Point, f64)> = None;
-    for (around, top) in &work.around {
-        let walls = RegionIndex::new(&around.region());
-        let top = if *top >= intent.blank.face.to_mm() { low.z + high } else { *top };
+    for around in &work.around {
+        let walls = RegionIndex::new(&around.region.region());
+        // The thickest blank stands higher than the face was measured.
+        let top = if around.top >= intent.blank.face.to_mm() { low.z + high } else { around.top };
         for piece in &network.pieces {
             for (share, z) in [0.0, 0.5, 1.0].into_iter().zip(network.heights(piece)) {
                 let p = piece.path.at(share);
-                let short = widest(top - z) + walls.signed_distance(p);
+                let needed = widest(top - z).max(around.foot + widest(around.bottom - z));
+                let short = needed + walls.signed_distance(p);
                 if short > TOUCH && worst.is_none_or(|w| short > w.0) {
                     worst = Some((short, p, z));
                 }
@@ -501,14 +519,16 @@ fn shallow(done: &[Planned<'_>]) -> Vec<Doubt> {
     doubts
 }
 
-/// Floors between leaning walls that the finest flat cutter gets nowhere into, once for each area.
-fn narrow(works: &[Work<'_>], flats: &[Tool<'_>]) -> Vec<Doubt> {
+/// Floors between leaning walls that the finest flat cutter long enough gets nowhere into, once for each area; `high` is the
+/// highest face, mm.
+fn narrow(works: &[Work<'_>], flats: &[Tool<'_>], high: f64) -> Vec<Doubt> {
     let mut told: Vec<usize> = Vec::new();
     let mut doubts = Vec::new();
     for work in works {
         let floor = work.floor();
-        let radius = flats.last().map(|t| t.radius);
-        let fits = |part: &Rings| radius.is_some_and(|r| !part.inset(r).is_empty());
+        // Without any flat cutter long enough it is no matter of width.
+        let finest = flats.iter().rfind(|t| t.reaches(high - work.deepest()));
+        let fits = |part: &Rings| finest.is_none_or(|t| !part.inset(t.radius).is_empty());
         let Some(part) = floor.parts().into_iter().find(|p| !fits(p)) else { continue };
         if told.contains(&work.area.line) {
             continue;
@@ -519,7 +539,7 @@ fn narrow(works: &[Work<'_>], flats: &[Tool<'_>]) -> Vec<Doubt> {
         doubts.push(
             FLOOR_TOO_NARROW
                 .caution(format!(
-                    "between the leaning walls of `{}` lies a floor {} mm wide, narrower than every flat cutter allowed",
+                    "between the leaning walls of `{}` lies a floor {} mm wide, narrower than every flat cutter that reaches it",
                     work.area.name,
                     trimmed(2.0 * room, 3)
                 ))
@@ -533,11 +553,13 @@ fn narrow(works: &[Work<'_>], flats: &[Tool<'_>]) -> Vec<Doubt> {
     doubts
 }
 
-/// Whether a pocket that no flat cutter fits into is the floor of an area with leaning walls: that is told apart.
-pub(crate) fn is_floor(intent: &Intent, pocket: &Pocket) -> bool {
-    let (at, _) = pocket.widest();
-    let leaning = intent.areas.iter().filter(|a| angle(a).is_some() && a.floor.to_mm() == pocket.bottom);
-    leaning.into_iter().any(|a| a.region.contains(at))
+/// Whether a pocket is a floor between leaning walls that is narrower than every flat cutter: that is told apart, and the vee's
+/// point runs over it.
+pub(crate) fn is_narrow_floor(intent: &Intent, pocket: &Pocket, flats: &[Tool<'_>]) -> bool {
+    let (at, width) = pocket.widest();
+    let leaning = |a: &&Area| angle(a).is_some() && a.floor.to_mm() == pocket.bottom && a.region.contains(at);
+    let finest = flats.iter().rfind(|t| t.reaches(pocket.wall_for(t)));
+    finest.is_some_and(|t| width < 2.0 * t.radius + TOUCH) && intent.areas.iter().any(|a| leaning(&a))
 }
 
 /// One vee's program.
@@ -567,7 +589,15 @@ fn stage(shop: &Shop, intent: &Intent, cutter: &Cutter, works: &[&Planned<'_>]) 
     };
     let stops: Vec<Stop> = all.iter().map(ends).collect();
     let mut moves = vec![Move::Rapid(At::new(Point::default(), rise))];
-    for i in tour(Point::default(), &stops, &[]) {
+    // What lies in the floor of another comes after it.
+    let lies_in = |i: &Planned<'_>, o: &Planned<'_>| {
+        o.lean.floor > i.lean.floor
+            && o.work.region.bounds().meets(i.work.region.bounds())
+            && covers(&o.work.region, &i.work.own)
+    };
+    let pairs = (0..works.len()).flat_map(|o| (0..works.len()).map(move |i| (o, i)));
+    let before: Vec<(usize, usize)> = pairs.filter(|&(o, i)| lies_in(works[i], works[o])).collect();
+    for i in tour(Point::default(), &stops, &before) {
         moves.extend(all[i].iter().cloned());
     }
     let sharp = works.iter().all(|p| p.lowest.1 > p.lean.floor + TOUCH);

@@ -226,6 +226,14 @@ fn what_no_vee_can_do_is_said() {
     assert_eq!(ids(&small, &following(stroke(), 90.0, 2.0)), ["vee-too-small"]);
     // A floor of 0.4 mm between walls.
     assert_eq!(ids(&with_vee(90.0, 0.0), &following(stroke(), 90.0, 0.8)), ["floor-too-narrow"]);
+    // A floor that is wide enough, but deeper than the flat cutters are long, and one without any.
+    let mut short = with_vee(90.0, 0.0);
+    short.cutters.iter_mut().take(3).for_each(|c| (c.flute_length, c.stick_out) = (Length::mm(1.5), Length::mm(1.8)));
+    let square = || following(rectangle(20.0, 20.0, 20.0, 20.0), 90.0, 2.0);
+    assert_eq!(ids(&short, &square()), ["no-cutter-fits"]);
+    let mut only = square();
+    only.cutters = vec![4];
+    assert_eq!(ids(&with_vee(90.0, 0.0), &only), ["no-cutter-fits"]);
     // A slope that never comes to its floor.
     let mut slope = following(stroke(), 90.0, 2.0);
     slope.areas[0].edge = EdgeProfile::Sloped(Angle::deg(45.0));
