@@ -135,8 +135,18 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     }
     let used = &chosen.set;
     doubts.extend(vees.doubts.iter().cloned());
-    for (i, pocket) in pockets.iter().enumerate().filter(|(_, p)| !vee::is_narrow_floor(intent, p, &all)) {
-        doubts.extend(unfit(pocket, &all, |t| survey.reach(i, t)));
+    let mut narrow: Vec<usize> = Vec::new();
+    for (i, pocket) in pockets.iter().enumerate() {
+        let Some(unfit) = unfit(pocket, &all, |t| survey.reach(i, t)) else { continue };
+        match vee::narrow_floor(intent, pocket, &all) {
+            None => doubts.push(unfit),
+            // The same is true of all letters of a word: it is said once.
+            Some((line, doubt)) if !narrow.contains(&line) => {
+                narrow.push(line);
+                doubts.push(doubt);
+            }
+            Some(_) => {}
+        }
     }
     if used.len() > 1 {
         doubts.extend(intent.areas.iter().filter(|a| a.seamless).map(|a| {

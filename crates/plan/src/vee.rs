@@ -282,7 +282,6 @@ pub(crate) fn plan(shop: &Shop, intent: &Intent) -> Vees {
     }
     vees.doubts.extend(tips(&done));
     vees.doubts.extend(shallow(&done));
-    vees.doubts.extend(narrow(&works, &flats, intent.blank.face_high.to_mm()));
     let mut numbers: Vec<u32> = done.iter().map(|p| p.cutter.number).collect();
     numbers.sort_unstable();
     numbers.dedup();
@@ -519,47 +518,29 @@ fn shallow(done: &[Planned<'_>]) -> Vec<Doubt> {
     doubts
 }
 
-/// Floors between leaning walls that the finest flat cutter long enough gets nowhere into, once for each area; `high` is the
-/// highest face, mm.
-fn narrow(works: &[Work<'_>], flats: &[Tool<'_>], high: f64) -> Vec<Doubt> {
-    let mut told: Vec<usize> = Vec::new();
-    let mut doubts = Vec::new();
-    for work in works {
-        let floor = work.floor();
-        // Without any flat cutter long enough it is no matter of width.
-        let finest = flats.iter().rfind(|t| t.reaches(high - work.deepest()));
-        let fits = |part: &Rings| finest.is_none_or(|t| !part.inset(t.radius).is_empty());
-        let Some(part) = floor.parts().into_iter().find(|p| !fits(p)) else { continue };
-        if told.contains(&work.area.line) {
-            continue;
-        }
-        told.push(work.area.line);
-        let (at, room) = crate::grow::widest(&part.region()).unwrap_or((part.bounds().centre(), 0.0));
-        let lean = lean(work.area).unwrap_or(1.0);
-        doubts.push(
-            FLOOR_TOO_NARROW
-                .caution(format!(
-                    "between the leaning walls of `{}` lies a floor {} mm wide, narrower than every flat cutter that reaches it",
-                    work.area.name,
-                    trimmed(2.0 * room, 3)
-                ))
-                .at(place(at, Some(work.deepest())))
-                .way_out(format!(
-                    "make it {} deeper so that the walls meet, shallower so that a cutter fits in, or allow a finer one",
-                    Length::mm(room / lean)
-                )),
-        );
-    }
-    doubts
-}
-
-/// Whether a pocket is a floor between leaning walls that is narrower than every flat cutter: that is told apart, and the vee's
-/// point runs over it.
-pub(crate) fn is_narrow_floor(intent: &Intent, pocket: &Pocket, flats: &[Tool<'_>]) -> bool {
+/// What is said of a pocket that no flat cutter fits into, where it is a floor between leaning walls and narrower than the finest
+/// cutter long enough for it, so that the vee's point runs over it; with the line of the area in the plate file.
+pub(crate) fn narrow_floor(intent: &Intent, pocket: &Pocket, flats: &[Tool<'_>]) -> Option<(usize, Doubt)> {
     let (at, width) = pocket.widest();
-    let leaning = |a: &&Area| angle(a).is_some() && a.floor.to_mm() == pocket.bottom && a.region.contains(at);
-    let finest = flats.iter().rfind(|t| t.reaches(pocket.wall_for(t)));
-    finest.is_some_and(|t| width < 2.0 * t.radius + TOUCH) && intent.areas.iter().any(|a| leaning(&a))
+    // Without any flat cutter long enough it is no matter of width.
+    let finest = flats.iter().rfind(|t| t.reaches(pocket.wall_for(t)))?;
+    let leaning = |a: &&Area| a.floor.to_mm() == pocket.bottom && a.region.contains(at);
+    let (area, lean) = intent.areas.iter().filter(leaning).find_map(|a| Some((a, lean(a)?)))?;
+    if width > 2.0 * finest.radius + TOUCH {
+        return None;
+    }
+    let doubt = FLOOR_TOO_NARROW
+        .caution(format!(
+            "between the leaning walls of `{}` lies a floor {} mm wide, narrower than every flat cutter that reaches it",
+            area.name,
+            trimmed(width, 3)
+        ))
+        .at(place(at, Some(pocket.bottom)))
+        .way_out(format!(
+            "make it {} deeper so that the walls meet, shallower so that a cutter fits in, or allow a finer one",
+            Length::mm(width / (2.0 * lean))
+        ));
+    Some((area.line, doubt))
 }
 
 /// One vee's program.
