@@ -37,7 +37,7 @@ fn computed(name: &str) -> (Option<Computed>, Outcome) {
 
 fn computed_on(name: &str, machine: &str) -> (Option<Computed>, Outcome) {
     let dir = laid_out(name, machine);
-    let settings = Settings { pitch: 0.05, picture_pitch: 1.0, ..Settings::default() };
+    let settings = Settings { pitch: 0.05, picture_pitch: 1.0 };
     let mut outcome = Outcome::default();
     let computed = packet::compute(&dir.path().join("plate.toml"), &settings, &(), &mut outcome);
     (computed.map(|c| c.0), outcome)
@@ -86,7 +86,7 @@ fn damaged(name: &str, change: impl Fn(&str) -> String) -> proof::Proof {
     let text = change(&vee.1);
     assert_ne!(text, vee.1);
     vee.1 = text;
-    let settings = Settings { pitch: 0.05, picture_pitch: 1.0, ..Settings::default() };
+    let settings = Settings { pitch: 0.05, picture_pitch: 1.0 };
     proof::prove(&job.shop, &job.intent, &packet::texts(&programs), &settings, &()).unwrap()
 }
 
