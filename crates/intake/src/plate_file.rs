@@ -4,7 +4,7 @@ use crate::kinds::FORM_UNCLEAR;
 use crate::lettering_said::{self, LetteringSaid};
 use crate::reading::{Reading, Said, Table};
 use crate::schema::{self, Section};
-use plate::{Held, Narrow, Tabs};
+use plate::{EdgeProfile, Held, Narrow, Tabs};
 use quantity::{Length, Unit};
 use std::ops::Range;
 use toml::de::DeValue;
@@ -94,6 +94,7 @@ pub(crate) struct AreaSaid {
     pub(crate) floor: FloorSaid,
     pub(crate) floor_span: Range<usize>,
     pub(crate) narrow: Narrow,
+    pub(crate) edge: EdgeProfile,
     pub(crate) seamless: bool,
     pub(crate) held: Held,
     pub(crate) held_span: Range<usize>,
@@ -279,7 +280,7 @@ fn area(reading: &mut Reading<'_>, t: &Table<'_>, fonts: &mut Vec<Said<String>>)
         reading.lacks(t, "on");
     }
     let floor = floor(reading, t);
-    reading.word_or(t, "edge");
+    let edge = edge(reading, t);
     let narrow = narrow(reading, t);
     let seamless = reading.flag(t, "seamless");
     let held = match reading.form(t, "held_by") {
@@ -303,6 +304,13 @@ fn area(reading: &mut Reading<'_>, t: &Table<'_>, fonts: &mut Vec<Said<String>>)
             .way_out("take `held_by` out, or say `floor = \"through\"`");
         reading.doubt(doubt, t.key_span("held_by"));
     }
+    let leans = edge.is_some_and(|e| e != EdgeProfile::Upright);
+    if leans && matches!(floor, FloorSaid::Through) {
+        let doubt = FORM_UNCLEAR
+            .refusal("walls that lean end at a floor, but this area goes through")
+            .way_out("say `edge = \"upright\"`, or give a `floor` with a height");
+        reading.doubt(doubt, t.key_span("edge"));
+    }
     if ["on", "keep"].into_iter().zip([&on, &keep]).any(|(key, value)| t.has(key) && value.is_none()) {
         return None;
     }
@@ -319,6 +327,7 @@ fn area(reading: &mut Reading<'_>, t: &Table<'_>, fonts: &mut Vec<Said<String>>)
         floor,
         floor_span,
         narrow: narrow?,
+        edge: edge?,
         seamless: seamless?,
         held: held?,
         held_span: t.key_span("held_by"),
@@ -354,6 +363,24 @@ fn floor(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<(FloorSaid, Range<u
     let above = reading.length(&inner, "above_table").map(|h| FloorSaid::AboveTable(h.value));
     one_of(reading, &inner, &schema::FLOOR, &["shows", "below_face", "above_table"])?;
     Some((shows.or(below).or(above)?, span))
+}
+
+/// How walls stand.
+fn edge(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<EdgeProfile> {
+    let Some(value) = reading.form(t, "edge") else { return Some(EdgeProfile::Upright) };
+    let entries = match value.get_ref() {
+        DeValue::String(word) if word == "upright" => return Some(EdgeProfile::Upright),
+        DeValue::Table(entries) => entries,
+        _ => {
+            reading.no_form(t, "edge", value);
+            return None;
+        }
+    };
+    let inner = reading.table(&schema::EDGE, entries, value.span());
+    let follows = reading.angle(&inner, "follows_width").map(|a| EdgeProfile::FollowsWidth(a.value));
+    let slope = reading.angle(&inner, "slope").map(|a| EdgeProfile::Sloped(a.value));
+    one_of(reading, &inner, &schema::EDGE, &["follows_width", "slope"])?;
+    follows.or(slope)
 }
 
 fn held(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Held> {

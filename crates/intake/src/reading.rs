@@ -7,7 +7,7 @@
 use crate::kinds::{ASSUMED, FILE_SYNTAX, MISSING_KEY, OUT_OF_RANGE, UNKNOWN_KEY, WRONG_TYPE};
 use crate::schema::{Key, LeftOut, Section, Takes};
 use doubt::{Doubt, Place, nearest};
-use quantity::{Feed, Length, Speed, Unit, trimmed};
+use quantity::{Angle, Feed, Length, Speed, Unit, trimmed};
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -301,6 +301,10 @@ impl<'s> Reading<'s> {
     }
 
     /// A number or the schema's: bare, degrees.
+    pub(crate) fn angle(&mut self, table: &Table<'_>, name: &str) -> Option<Said<Angle>> {
+        self.get(table, name, Self::an_angle)
+    }
+
     pub(crate) fn number_or(&mut self, table: &Table<'_>, name: &str) -> Option<f64> {
         self.get_or_default(table, name, Self::a_number)
     }
@@ -534,6 +538,42 @@ impl<'s> Reading<'s> {
             return Some(number);
         }
         self.out_of_range(table, key, shown(number), &takes, value.span());
+        None
+    }
+
+    fn an_angle(&mut self, table: &Table<'_>, key: &'static Key, value: &Value<'_>) -> Option<Angle> {
+        let Takes::Angle(least, greatest) = key.takes else { return None };
+        let takes = key.takes.words();
+        let angle = match value.get_ref() {
+            DeValue::String(text) => match Angle::parse(text) {
+                Ok(angle) => angle,
+                Err(error) => {
+                    let doubt = WRONG_TYPE
+                        .refusal(format!("`{}` in {} is not an angle: {error}", key.name, table.section.title))
+                        .way_out("write a number of degrees, or a text such as \"60 deg\" or \"1.05 rad\"");
+                    self.doubt(doubt, value.span());
+                    return None;
+                }
+            },
+            other => match plain_number(other) {
+                Some(degrees) => match Angle::try_rad(degrees.to_radians()) {
+                    Some(angle) => angle,
+                    None => {
+                        self.out_of_range(table, key, shown(degrees), &takes, value.span());
+                        return None;
+                    }
+                },
+                None => {
+                    self.wrong_type(table, key, value, &takes);
+                    return None;
+                }
+            },
+        };
+        // An end of the range may be off in the last digit once it was in radians.
+        if (least - 1e-9..=greatest + 1e-9).contains(&angle.to_deg()) {
+            return Some(angle);
+        }
+        self.out_of_range(table, key, format!("{} degrees", shown(angle.to_deg())), &takes, value.span());
         None
     }
 

@@ -10,7 +10,7 @@ use crate::reading::{Reading, Said};
 use doubt::{Doubt, Place, Severity};
 use drawing::Drawing;
 use plane::{Affine, Bounds, Contour, Path, Point, Region};
-use plate::{Area, EdgeProfile, FloorKind, Held, Letters, Strokes};
+use plate::{Area, FloorKind, Held, Letters, Strokes};
 use quantity::Length;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -415,6 +415,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
                 && a.floor.kind == b.floor.kind
                 && a.said.held == b.said.held
                 && a.said.narrow == b.said.narrow
+                && a.said.edge == b.said.edge
                 && a.said.seamless == b.said.seamless;
             let (first, second) = (a.said, b.said);
             let name = second.name();
@@ -479,7 +480,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
             region,
             floor: floor.height,
             kind: floor.kind,
-            edge: EdgeProfile::Upright,
+            edge: said.edge,
             seamless: said.seamless,
             strokes: strokes.clone(),
             held: if through { said.held.clone() } else { Held::Cleared },
@@ -493,7 +494,7 @@ pub(crate) fn disjoint(reading: &mut Reading<'_>, wanted: Vec<Wanted<'_>>) -> Op
 fn wish(w: &Wanted<'_>) -> String {
     match w.floor.kind {
         FloorKind::Through => "through".into(),
-        _ => format!("a floor at {}", w.floor.height),
+        _ => format!("a floor at {}{}", w.floor.height, crate::sentence::walls(w.said.edge)),
     }
 }
 

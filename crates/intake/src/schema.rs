@@ -5,7 +5,7 @@
 mod plate;
 mod shop;
 
-pub use plate::{ARC, AREA, BLANK, FLOOR, HELD, HOLD, LAYER, LETTERING, OUTLINE, PLATE, PLATE_FILE, UNDER};
+pub use plate::{ARC, AREA, BLANK, EDGE, FLOOR, HELD, HOLD, LAYER, LETTERING, OUTLINE, PLATE, PLATE_FILE, UNDER};
 pub use shop::{CUTTER, DIAL, DIALECT, MACHINE, SHEET, SHOP, SHOP_FILE, SHOP_HOLD, SPINDLE, TOUCH_OFF};
 
 use std::fmt::Write;
@@ -33,6 +33,8 @@ pub enum Takes {
     Readings(f64, f64),
     /// An angle in degrees.
     Degrees(f64, f64),
+    /// An angle with its unit, or a number of degrees; the range is in degrees.
+    Angle(f64, f64),
     /// A feed.
     Feed(f64, f64),
     /// A spindle speed.
@@ -126,6 +128,7 @@ impl Takes {
             Self::Numbers(n, a, b) => format!("a list of {n} numbers, {}", range(a, b)),
             Self::Readings(a, b) => format!("a list of lengths, {} mm", range(a, b)),
             Self::Degrees(a, b) => format!("an angle in degrees, {}", range(a, b)),
+            Self::Angle(a, b) => format!("an angle, {} degrees", range(a, b)),
             Self::Feed(a, b) => format!("a feed, {} mm/min", range(a, b)),
             Self::Speed(a, b) => format!("a speed, {} rev/min", range(a, b)),
             Self::Colour => "a colour as \"#rrggbb\"".into(),

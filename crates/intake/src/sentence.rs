@@ -1,10 +1,41 @@
 //! Plain sentences about heights, for the setup sheet and the terminal.
 
-use plate::{Area, Blank, FloorKind, Held, Outline};
+use plate::{Area, Blank, EdgeProfile, FloorKind, Held, Outline};
 use quantity::{Height, Length, trimmed};
 
-/// What an area is, in one sentence: its floor, and by how much it holds.
+/// What an area is, in one sentence: its floor, by how much it holds, and how its walls stand if they lean. Walls that start
+/// at the face move with it: a blank that lies higher or lower makes the opening wider or narrower.
 pub fn sentence(area: &Area, blank: &Blank) -> String {
+    let floor = floor_sentence(area, blank);
+    let lean = match area.edge {
+        EdgeProfile::Upright => return floor,
+        EdgeProfile::Sloped(angle) => libm::tan(angle.to_rad()),
+        EdgeProfile::FollowsWidth(angle) => libm::tan(angle.to_rad() / 2.0),
+    };
+    let spread = (blank.face_high - blank.face).to_mm().max((blank.face - blank.face_low).to_mm());
+    let wider = Length::mm(2.0 * lean * spread);
+    let by = if wider.to_mm() < 0.005 {
+        String::new()
+    } else {
+        format!("; on the thickest or thinnest blank strokes in the face are {} wider or narrower", mm(wider))
+    };
+    format!("{floor}{}{by}", walls(area.edge))
+}
+
+/// How walls stand, as an appendix; nothing if upright.
+pub(crate) fn walls(edge: EdgeProfile) -> String {
+    match edge {
+        EdgeProfile::Upright => String::new(),
+        EdgeProfile::Sloped(angle) => {
+            format!("; its walls lean {}° from upright", trimmed(angle.to_deg(), 2))
+        }
+        EdgeProfile::FollowsWidth(angle) => {
+            format!(", and no deeper: its depth follows the width as a {}° vee cuts", trimmed(angle.to_deg(), 2))
+        }
+    }
+}
+
+fn floor_sentence(area: &Area, blank: &Blank) -> String {
     let (name, floor) = (&area.name, mm(area.floor - Height::ZERO));
     match area.kind {
         FloorKind::Shows(layer) => {

@@ -1,8 +1,8 @@
 //! The planner: intent to motions.
 //!
 //! What a cutter of radius r can clear of a region is its opening by r; each finer cutter takes only what is left. The
-//! plate is cut as nested pockets ([`pocket`]), each from the floor above it to its own floor, height by height; the plate's
-//! own edge comes last ([`groove`]). Depth per pass is what the cutter stands in a full slot, so no path can
+//! plate is cut as nested pockets ([`pocket`]), each from the floor above it to its own floor, height by height; walls that
+//! lean are cut by a vee after that ([`vee`]); the plate's own edge comes last ([`groove`]). Depth per pass is what the cutter stands in a full slot, so no path can
 //! overload it, whatever it meets. The planner knows nothing of program text and nothing of the prover.
 
 mod baseline;
@@ -26,12 +26,17 @@ mod subsets;
 mod survey;
 mod tabs;
 mod tour;
+mod vee;
 
 pub use baseline::{Baseline, Way, baselines};
 pub use clock::{seconds, steps};
 pub use drill::{SNUG, is_snug, round_hole};
 pub use room::{Room, rooms};
 pub use subsets::Subset;
+pub use vee::{
+    FLOOR_NOT_REACHED, FLOOR_TOO_NARROW, NO_SUCH_VEE, VEE_MEETS_WALL, VEE_NO_AXIS, VEE_TIP_LEAVES, VEE_TIP_TOO_WIDE,
+    VEE_TOO_SMALL,
+};
 
 use doubt::{Doubt, Kind, Place};
 use motion::Stage;
@@ -82,12 +87,6 @@ pub const NO_CUTTER_LONG_ENOUGH: Kind = Kind {
     title: "No flat cutter's flutes reach through the blank",
     page: "The outline or a cut-out goes deeper than the flutes of every flat cutter that the plate may use. Allow a longer cutter, or use a thinner blank.",
 };
-/// An edge profile that isn't planned.
-pub const EDGE_NOT_PLANNED: Kind = Kind {
-    id: "edge-not-planned",
-    title: "Only upright walls are planned",
-    page: "The area asks for a sloped wall or one that follows the width. The planner of this version cuts upright walls only; write `edge = \"upright\"`.",
-};
 /// What wider cutters leave in a seamless area.
 pub const LEFT_FOR_THE_FINEST: Kind = Kind {
     id: "left-for-the-finest",
@@ -110,9 +109,16 @@ pub const KINDS: &[Kind] = &[
     HOLE_NOT_ENTERED,
     NOTHING_TO_CUT,
     NO_CUTTER_LONG_ENOUGH,
-    EDGE_NOT_PLANNED,
     LEFT_FOR_THE_FINEST,
     TABS_DO_NOT_FIT,
+    NO_SUCH_VEE,
+    VEE_TOO_SMALL,
+    VEE_TIP_TOO_WIDE,
+    VEE_TIP_LEAVES,
+    VEE_MEETS_WALL,
+    VEE_NO_AXIS,
+    FLOOR_NOT_REACHED,
+    FLOOR_TOO_NARROW,
 ];
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
@@ -129,20 +135,30 @@ pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
 /// The plan whose cutters climb.
 fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     let mut doubts = Vec::new();
-    let pockets = pocket::pockets(intent);
+    let vees = vee::plan(shop, intent);
+    let floors = vee::floors(shop, intent);
+    let pockets = pocket::pockets(&floors);
     let all = flat_cutters(shop, intent);
     let survey = Survey::of(&pockets, &all);
-    let mut book = Book::new(shop, intent, &pockets, &all, &survey);
+    let mut book = Book::new(shop, &floors, &pockets, &all, &survey, &vees);
     let edges = subsets::edges(&book);
     let (compared, chosen) = subsets::compare(&mut book, &edges, stopped);
     if stopped() {
         return None;
     }
-    for area in intent.areas.iter().filter(|a| a.edge != plate::EdgeProfile::Upright) {
-        doubts.push(EDGE_NOT_PLANNED.refusal(format!("`{}` asks for a wall that isn't upright", area.name)));
-    }
+    doubts.extend(vees.doubts.iter().cloned());
+    let mut narrow: Vec<usize> = Vec::new();
     for (i, pocket) in pockets.iter().enumerate() {
-        doubts.extend(unfit(pocket, &all, |t| survey.reach(i, t)));
+        let Some(unfit) = unfit(pocket, &all, |t| survey.reach(i, t)) else { continue };
+        match vee::narrow_floor(intent, pocket, &all) {
+            None => doubts.push(unfit),
+            // The same is true of all letters of a word: it is said once.
+            Some((line, doubt)) if !narrow.contains(&line) => {
+                narrow.push(line);
+                doubts.push(doubt);
+            }
+            Some(_) => {}
+        }
     }
     doubts.extend(seamless(intent, &pockets, &all, &compared, &survey));
     let stages = chosen.stages;
@@ -172,7 +188,7 @@ fn seamless(intent: &Intent, pockets: &[Pocket], all: &[Tool<'_>], sets: &[Subse
     said
 }
 
-/// A flat cutter with how it is run.
+/// A cutter with how it is run.
 #[derive(Debug, Clone)]
 pub(crate) struct Tool<'a> {
     pub(crate) cutter: &'a Cutter,
@@ -196,22 +212,23 @@ impl Tool<'_> {
     }
 }
 
-/// The flat cutters that the plate may use, widest first.
-fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
+/// A cutter with how it is run in the plate's material.
+pub(crate) fn tool_of<'a>(shop: &Shop, intent: &Intent, cutter: &'a Cutter) -> Tool<'a> {
     let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
-    let usable =
-        shop.cutters.iter().filter(|c| c.form == Form::Flat && intent.cutters.contains(&c.number) && c.radius() > 0.0);
+    let run = cutting(shop, cutter, material);
+    // At most a half, so that nothing stays between two paths.
+    let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
+    let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
     let unit = if shop.dialect.units == OutUnits::Inch { 25.4 } else { 1.0 };
     let text_step = unit / 10f64.powi(i32::from(shop.dialect.decimals));
-    let mut tools: Vec<Tool<'a>> = usable
-        .map(|cutter| {
-            let run = cutting(shop, cutter, material);
-            // At most a half, so that nothing stays between two paths.
-            let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
-            let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
-            Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed, text_step }
-        })
-        .collect();
+    Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed, text_step }
+}
+
+/// The flat cutters that the plate may use, widest first.
+fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
+    let usable =
+        shop.cutters.iter().filter(|c| c.form == Form::Flat && intent.cutters.contains(&c.number) && c.radius() > 0.0);
+    let mut tools: Vec<Tool<'a>> = usable.map(|cutter| tool_of(shop, intent, cutter)).collect();
     tools.sort_by(|a, b| b.radius.total_cmp(&a.radius).then(a.cutter.number.cmp(&b.cutter.number)));
     tools.dedup_by(|b, a| {
         b.radius == a.radius

@@ -10,6 +10,7 @@ use crate::levels::levels;
 use crate::pen::Pen;
 use crate::pocket::{ON_WALLS, Pocket, allowance};
 use crate::survey::{Reached, Survey, covered};
+use crate::vee::Vees;
 use crate::{Tool, clock, drill, traverse};
 use motion::{At, Move};
 use plane::{Bounds, Point};
@@ -58,6 +59,8 @@ pub(crate) struct Book<'a> {
     pub(crate) pockets: &'a [Pocket],
     pub(crate) tools: &'a [Tool<'a>],
     pub(crate) survey: &'a Survey,
+    /// The vees' programs, between the flat cutters' and those that go through the blank.
+    pub(crate) vees: &'a Vees,
     /// By pocket and tool: what it enters where a finer one follows; `None` if that is all it reaches.
     entered: Vec<Vec<Option<Reached>>>,
     /// By pocket and tool, of all that it reaches and of what it enters where a finer one follows.
@@ -89,6 +92,7 @@ impl<'a> Book<'a> {
         pockets: &'a [Pocket],
         tools: &'a [Tool<'a>],
         survey: &'a Survey,
+        vees: &'a Vees,
     ) -> Self {
         let enter = |pocket: usize| {
             let of = |t: usize| -> Option<Reached> {
@@ -116,7 +120,7 @@ impl<'a> Book<'a> {
             (0..tools.len()).map(of).collect()
         };
         let sizes = entered.par_iter().enumerate().map(size).collect();
-        Self { shop, intent, pockets, tools, survey, entered, sizes, made: BTreeMap::new() }
+        Self { shop, intent, pockets, tools, survey, vees, entered, sizes, made: BTreeMap::new() }
     }
 
     /// What a tool covers of a pocket, mm².

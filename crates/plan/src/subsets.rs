@@ -173,8 +173,9 @@ fn edge_of(book: &Book<'_>, edges: &[Edge], set: &[usize], cutters: &[usize]) ->
     let number = |t: &usize| book.tools[*t].cutter.number;
     let asked = |(i, e): &(usize, &Edge)| *i == 0 || e.tool.is_some_and(|t| set.contains(&t));
     let cost = |(i, e): (usize, &Edge)| {
-        let all = cutters.iter().map(number).chain(e.stages.iter().map(|s| s.cutter));
-        let seconds = handling(&book.shop.machine, all) + e.seconds.iter().sum::<f64>();
+        let vees = book.vees.stages.iter().map(|s| s.cutter);
+        let all = cutters.iter().map(number).chain(vees).chain(e.stages.iter().map(|s| s.cutter));
+        let seconds = handling(&book.shop.machine, all) + book.vees.seconds + e.seconds.iter().sum::<f64>();
         (doubt::any_blocks(&e.doubts), seconds, i)
     };
     let best = edges
@@ -213,7 +214,7 @@ impl Planned {
     fn chosen(self, book: &Book<'_>, edges: &[Edge]) -> Chosen {
         let mut stages: Vec<Stage> = self.work.iter().enumerate().map(|(k, o)| o.stage(book, k + 1)).collect();
         let edge = &edges[self.edge];
-        for stage in &edge.stages {
+        for stage in book.vees.stages.iter().chain(&edge.stages) {
             let words = stage.name.split_once('-').map_or(stage.name.as_str(), |(_, words)| words);
             stages.push(Stage { name: format!("{}-{words}", stages.len() + 1), ..stage.clone() });
         }

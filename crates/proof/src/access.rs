@@ -41,6 +41,8 @@ struct Way {
 /// One height of floor and who reaches it.
 struct Floor {
     height: f64,
+    /// How its walls lean: mm outward for each mm of height.
+    lean: f64,
     /// The walls above it.
     own: usize,
     /// Thinnest cutter first.
@@ -82,26 +84,29 @@ impl<'a> Access<'a> {
         cutters.sort_by(|a, b| a.radius().total_cmp(&b.radius()));
         let classes = (0..intent.areas.len()).map(|i| AREAS + i as Class);
         for class in classes.chain(intent.outline.as_ref().map(|_| MARGIN)) {
-            let height = wanted.floor(class);
-            let known = access.floors.iter().position(|f| (f.height - height).abs() < 1e-9);
-            let floor = known.unwrap_or_else(|| access.add_floor(height, &cutters, shop));
+            let (height, lean) = (wanted.floor(class), wanted.lean(class));
+            let known = access.floors.iter().position(|f| (f.height - height).abs() < 1e-9 && f.lean == lean);
+            let floor = known.unwrap_or_else(|| access.add_floor(height, lean, &cutters, shop));
             access.by_class.insert(class, floor);
         }
         access
     }
 
-    fn add_floor(&mut self, height: f64, cutters: &[&Cutter], shop: &Shop) -> usize {
+    fn add_floor(&mut self, height: f64, lean: f64, cutters: &[&Cutter], shop: &Shop) -> usize {
         let own = self.standing(height);
-        let mut floor = Floor { height, own, ways: Vec::new(), short_flutes: false };
+        let mut floor = Floor { height, lean, own, ways: Vec::new(), short_flutes: false };
+        // A wall that leans stands in as far as it goes down; where their tops differ, by the highest.
+        let top = self.standings[own].tops.iter().fold(height, |m, t| m.max(t.min(self.wanted.face)));
+        let stands_in = |above: f64| lean * (top - above).max(0.0);
         let nut = shop.spindle.nut_diameter.to_mm() / 2.0;
         for cutter in cutters {
             let radius = cutter.radius();
-            let mut keep = vec![(own, radius)];
+            let mut keep = vec![(own, radius + stands_in(height))];
             for (from, part) in
                 [(cutter.flute_length.to_mm(), cutter.shank.to_mm() / 2.0), (cutter.stick_out.to_mm(), nut)]
             {
                 if height + from < self.wanted.face_high - SHORT && part > radius + SHORT {
-                    keep.push((self.standing(height + from), part));
+                    keep.push((self.standing(height + from), part + stands_in(height + from)));
                     floor.short_flutes = true;
                 }
             }

@@ -48,7 +48,8 @@ pub(crate) struct Paths<'a> {
     size: Bounds,
     /// The blank and as much round it as a cutter reaches.
     bounds: Bounds,
-    widest: f64,
+    /// The lowest tip of each stage, mm.
+    lowest: Vec<f64>,
     cell: f64,
     columns: usize,
     rows: usize,
@@ -90,11 +91,13 @@ impl<'a> Paths<'a> {
     pub(crate) fn new(legs: &'a [Leg], tooling: &'a [Option<Tooling>], size: Bounds, top: f64) -> Self {
         let widest = tooling.iter().flatten().map(|t| t.profile.radius).fold(0.0, f64::max);
         let bounds = size.grown(widest);
+        let mut lowest = vec![f64::INFINITY; tooling.len()];
+        legs.iter().for_each(|leg| lowest[leg.stage] = lowest[leg.stage].min(leg.lowest()));
         let cell = CELL.max((bounds.width() * bounds.height() / MOST_CELLS).sqrt());
         let columns = (bounds.width() / cell).ceil().max(1.0) as usize;
         let rows = (bounds.height() / cell).ceil().max(1.0) as usize;
         let mut paths =
-            Self { legs, tooling, size, bounds, widest, cell, columns, rows, starts: vec![], members: vec![] };
+            Self { legs, tooling, size, bounds, lowest, cell, columns, rows, starts: vec![], members: vec![] };
         let mut entries: Vec<(u32, u32)> = Vec::new();
         for (i, leg) in legs.iter().enumerate() {
             if leg.lowest() < top && leg.run != Run::Boxed && tooling[leg.stage].is_some() {
@@ -118,7 +121,8 @@ impl<'a> Paths<'a> {
         }
         let member = |i: u32| {
             let leg = &legs[i as usize];
-            let radius = tooling[leg.stage].as_ref().map_or(0.0, |t| t.profile.radius);
+            // A cutter that widens upward is no wider than this below `top`.
+            let radius = tooling[leg.stage].as_ref().map_or(0.0, |t| t.profile.radius_at(top - leg.lowest()));
             Member::new(i as usize, leg, radius)
         };
         (paths.starts, paths.members) = (starts, entries.into_iter().map(|e| member(e.1)).collect());
@@ -137,6 +141,13 @@ impl<'a> Paths<'a> {
         }
     }
 
+    /// The greatest radius that any leg has swept at a height, mm.
+    fn widest(&self, height: f64) -> f64 {
+        let stages = self.tooling.iter().zip(&self.lowest);
+        let at = |(tooling, low): (&Option<Tooling>, &f64)| Some(tooling.as_ref()?.profile.radius_at(height - low));
+        stages.filter_map(at).fold(0.0, f64::max)
+    }
+
     /// The engagement at a share of a leg that bites this deep.
     pub(crate) fn engaged(&self, index: usize, share: f64, bite: f64) -> Engaged {
         let leg = &self.legs[index];
@@ -151,7 +162,7 @@ impl<'a> Paths<'a> {
         let front = Front { p, ahead, radius };
         let mut free: Vec<(f64, f64)> = Vec::with_capacity(32);
         front.off_blank(self.size, &mut free);
-        let around = Bounds { min: p, max: p }.grown(radius + self.widest);
+        let around = Bounds { min: p, max: p }.grown(radius + self.widest(height));
         // Only the half ahead is asked for.
         let (left, right) = (p + ahead.left() * radius, p - ahead.left() * radius);
         let half = Bounds::of([left, right, left + ahead * radius, right + ahead * radius]);

@@ -5,6 +5,7 @@ use crate::finding::{Found, Tally, mm};
 use crate::intent::{AREAS, Class, MARGIN, Wanted};
 use crate::judge::HandRun;
 use crate::kinds;
+use crate::lean::Leaning;
 use crate::probes::{HandProbe, SPACING};
 use crate::relief::Grid;
 use crate::verdict::HandWork;
@@ -20,12 +21,17 @@ struct Spot {
     gap: f64,
     wide: (f64, Point),
     bounds: Bounds,
+    /// On a leaning wall, where the flat at the vee's tip keeps it away.
+    at_vee: bool,
+    /// Greatest height left, mm.
+    high: f64,
 }
 
 /// Spots from the cells of cleared floors and from the probes along the other walls.
 pub(crate) fn spots(
     wanted: &Wanted,
     access: &Access,
+    leaning: &Leaning,
     grid: &Grid,
     runs: &[HandRun],
     probes: &[HandProbe],
@@ -43,15 +49,25 @@ pub(crate) fn spots(
     lost_strokes(wanted, &spots, tally);
     spots.retain(|s| s.area > DUST);
     spots.sort_by(|a, b| a.class.cmp(&b.class).then(b.area.total_cmp(&a.area)));
-    spots.into_iter().map(|s| describe(wanted, access, s)).collect()
+    spots.into_iter().map(|s| describe(wanted, access, leaning, s)).collect()
 }
 
-fn describe(wanted: &Wanted, access: &Access, spot: Spot) -> HandWork {
+fn describe(wanted: &Wanted, access: &Access, leaning: &Leaning, spot: Spot) -> HandWork {
     let short = access.has_short_flutes(spot.class);
     let radius = access.thinnest(spot.class);
     let corner = spot.gap < 1.5 * radius && spot.wide.0 < 0.5 * radius;
     let needed = 2.0 * spot.wide.0;
-    let (why, cutter_needed) = if !access.has_cutters(spot.class) {
+    let (why, cutter_needed) = if spot.at_vee {
+        let flat = mm(2.0 * leaning.tip(spot.class));
+        (format!("the flat of {flat} at the vee's tip leaves up to {} standing here", mm(spot.high)), None)
+    } else if wanted.lean(spot.class) > 0.0 && access.has_cutters(spot.class) {
+        let what = if corner { "a corner of the floor" } else { "a floor" };
+        let why = format!(
+            "{what} between leaning walls where no flat cutter gets: up to {} stands beside the vee's way",
+            mm(spot.high)
+        );
+        (why, if corner { None } else { Some(needed) })
+    } else if !access.has_cutters(spot.class) {
         ("no flat cutter is allowed".to_owned(), None)
     } else if corner {
         ("an inside corner sharper than the thinnest allowed cutter".to_owned(), None)
@@ -85,7 +101,7 @@ fn join_runs(grid: &Grid, runs: &[HandRun]) -> Vec<Spot> {
         let below = if runs.get(last.start).is_some_and(|r| r.row + 1 == row) { last.clone() } else { 0..0 };
         let mut j = below.start;
         for k in i..end {
-            if k > i && runs[k - 1].end == runs[k].first && runs[k - 1].class == runs[k].class {
+            if k > i && runs[k - 1].end == runs[k].first && runs[k - 1].is_like(&runs[k]) {
                 unite(&mut parents, k - 1, k);
             }
             while j < below.end && runs[j].end < runs[k].first {
@@ -93,7 +109,7 @@ fn join_runs(grid: &Grid, runs: &[HandRun]) -> Vec<Spot> {
             }
             let mut m = j;
             while m < below.end && runs[m].first <= runs[k].end {
-                if runs[m].class == runs[k].class {
+                if runs[m].is_like(&runs[k]) {
                     unite(&mut parents, m, k);
                 }
                 m += 1;
@@ -107,11 +123,13 @@ fn join_runs(grid: &Grid, runs: &[HandRun]) -> Vec<Spot> {
         let root = find(&mut parents, k);
         if index[root] == usize::MAX {
             index[root] = spots.len();
-            spots.push(Spot { class: run.class, area: 0.0, gap: 0.0, wide: run.wide, bounds: Bounds::EMPTY });
+            let (class, wide, at_vee) = (run.class, run.wide, run.at_vee);
+            spots.push(Spot { class, area: 0.0, gap: 0.0, wide, bounds: Bounds::EMPTY, at_vee, high: 0.0 });
         }
         let spot = &mut spots[index[root]];
         spot.area += f64::from(run.end - run.first) * grid.pitch * grid.pitch;
         spot.gap = spot.gap.max(run.gap);
+        spot.high = spot.high.max(run.high);
         if run.wide.0 > spot.wide.0 {
             spot.wide = run.wide;
         }
@@ -158,6 +176,8 @@ fn along_edges(wanted: &Wanted, access: &Access, grid: &Grid, probes: &[HandProb
                 gap: probe.gap,
                 wide: (0.0, probe.at + probe.inward * grid.pitch),
                 bounds: Bounds::of([probe.at]),
+                at_vee: false,
+                high: 0.0,
             }),
         }
     }

@@ -2,6 +2,7 @@
 
 use crate::access::Access;
 use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
+use crate::lean::{Asked, Leaning};
 use crate::relief::{Grid, TOUCH};
 use crate::rows::Rows;
 use crate::tile::{Cells, Patch, Tile};
@@ -47,6 +48,25 @@ pub(crate) struct HandRun {
     pub(crate) gap: f64,
     /// Greatest distance to the walls, and where.
     pub(crate) wide: (f64, Point),
+    /// On a leaning wall, where the flat at the vee's tip keeps it away.
+    pub(crate) at_vee: bool,
+    /// Greatest height that stands above what is wanted, mm.
+    pub(crate) high: f64,
+}
+
+impl HandRun {
+    /// Whether another run is of the same kind of place.
+    pub(crate) fn is_like(&self, other: &Self) -> bool {
+        self.class == other.class && self.at_vee == other.at_vee
+    }
+
+    fn take(&mut self, other: &Self) {
+        self.gap = self.gap.max(other.gap);
+        self.high = self.high.max(other.high);
+        if other.wide.0 > self.wide.0 {
+            self.wide = other.wide;
+        }
+    }
 }
 
 /// What a tile shows.
@@ -69,8 +89,7 @@ pub(crate) struct Judge<'a> {
     outline: Option<(Rows, SegmentIndex)>,
     /// How far outside the plate's edge the groove may reach.
     band: f64,
-    /// Radius of the flat at the tip of the finest vee allowed.
-    vee_tip: f64,
+    leaning: &'a Leaning,
     /// Whether material left is judged: not where a program couldn't be understood.
     leftover: bool,
 }
@@ -79,9 +98,9 @@ impl<'a> Judge<'a> {
     pub(crate) fn new(
         wanted: &'a Wanted<'a>,
         access: &'a Access<'a>,
+        leaning: &'a Leaning,
         grid: Grid,
         band: f64,
-        vee_tip: f64,
         leftover: bool,
     ) -> Self {
         let areas = wanted.intent.areas.iter().map(|a| Rows::new(&a.region, grid.pitch, grid.rows)).collect();
@@ -91,7 +110,7 @@ impl<'a> Judge<'a> {
             .as_ref()
             .map(|o| (Rows::new(&o.inside, grid.pitch, grid.rows), SegmentIndex::of_contours(o.inside.contours())));
         let boxes = wanted.intent.areas.iter().map(|a| a.region.bounds()).collect();
-        Self { wanted, access, grid, areas, boxes, outline, band, vee_tip, leftover }
+        Self { wanted, access, grid, areas, boxes, outline, band, leaning, leftover }
     }
 
     pub(crate) fn tile(&self, tile: &Tile) -> Judged {
@@ -270,7 +289,13 @@ impl<'a> Judge<'a> {
             let p = tile.centre(column, row);
             if column >= clear_until {
                 let distance = self.wanted.edges.nearest(p).map_or(f64::INFINITY, |n| n.distance);
-                if distance <= WALL {
+                if distance <= WALL || (class == FACE && self.leaning.spares_face(p, h + TOUCH, WALL)) {
+                    continue;
+                }
+                if class == FACE && self.leaning.begins_in_face() {
+                    // Beside a leaning wall the next cell may be right.
+                    judged.floor_error = judged.floor_error.max(floor - h);
+                    record(judged, class, Wrong::TooDeep, floor - h, p, h);
                     continue;
                 }
                 clear_until = column + 1 + self.stride(distance - WALL);
@@ -301,7 +326,11 @@ impl<'a> Judge<'a> {
                 let stride = self.stride(beyond.min(1.0)).min(HAND_STRIDE);
                 let stop = (column + 1 + stride).min(end);
                 let stop = (column + 1..stop).find(|&c| f64::from(cells[c]) <= limit).unwrap_or(stop);
-                push_run(judged, tile, row, column, stop, class, beyond, (wall, p));
+                let (first, last) = ((tile.column + column) as u32, (tile.column + stop) as u32);
+                let high = cells[column..stop].iter().fold(0.0, |m, &h| f64::max(m, f64::from(h) - floor));
+                let wide = (wall - self.leaning.foot(class), p);
+                let row = (tile.row + row) as u32;
+                push_run(judged, HandRun { row, first, end: last, class, gap: beyond, wide, at_vee: false, high });
                 column = stop;
                 continue;
             }
@@ -342,20 +371,67 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// A floor whose walls lean: the height wanted rises toward the wall, up to its top.
+    /// Ground whose walls lean: the height wanted rises toward the wall, up to its top.
     fn leaning(&self, tile: &Cells, row: usize, first: usize, end: usize, class: Class, judged: &mut Judged) {
-        let (floor, lean) = (self.wanted.floor(class), self.wanted.lean(class));
-        let slack = TOUCH + WALL / lean;
-        for (column, &h) in tile.row(row).iter().enumerate().take(end).skip(first) {
+        let floor = self.wanted.floor(class);
+        let slack = TOUCH + 1e-6 * floor.abs().max(1.0);
+        let mut column = first;
+        while column < end {
             let p = tile.centre(column, row);
-            let (wall, top) = self.access.wall(class, p);
-            let wanted = floor.max(top.min(self.wanted.face) - wall / lean);
-            let h = f64::from(h);
-            if h < wanted - slack {
-                record(judged, class, Wrong::TooDeep, wanted - h, p, h);
-            } else if self.leftover && wall > WALL && h > wanted + slack + self.vee_tip / lean {
-                record(judged, class, Wrong::TooHigh, h - wanted, p, h);
+            let Some(asked) = self.leaning.asked(class, p, WALL) else { return };
+            // So many cells lie on the level floor.
+            let level = self.stride((asked.inside - WALL).min(1e3));
+            if level == 0 {
+                self.on_lean(tile, row, column, class, &asked, judged);
+                column += 1;
+                continue;
             }
+            let stop = (column + level).min(end);
+            for (c, &cell) in tile.row(row).iter().enumerate().take(stop).skip(column) {
+                let h = f64::from(cell);
+                judged.floor_error = judged.floor_error.max(floor - h);
+                if h < floor - slack {
+                    record(judged, class, Wrong::TooDeep, floor - h, tile.centre(c, row), h);
+                }
+            }
+            if self.leftover {
+                self.too_high(tile, row, column, stop, class, judged);
+            }
+            column = stop;
+        }
+    }
+
+    /// One cell on a leaning wall or at its foot.
+    fn on_lean(&self, tile: &Cells, row: usize, column: usize, class: Class, asked: &Asked, judged: &mut Judged) {
+        let (p, h) = (tile.centre(column, row), f64::from(tile.row(row)[column]));
+        let slack = TOUCH + 1e-6 * h.abs().max(1.0);
+        if h < asked.least - slack {
+            record(judged, class, Wrong::TooDeep, asked.height - h, p, h);
+        }
+        if !self.leftover || h <= asked.most + slack {
+            return;
+        }
+        let high = h - asked.height;
+        let run = |gap: f64, wide: f64, at_vee: bool| {
+            let (row, first) = ((tile.row + row) as u32, (tile.column + column) as u32);
+            HandRun { row, first, end: first + 1, class, gap, wide: (wide, p), at_vee, high }
+        };
+        if asked.inside >= 0.0 {
+            // The floor's edge, which the vee's point runs along.
+            let beyond = self.access.beyond(class, p);
+            if beyond > 0.0 {
+                push_run(judged, run(beyond, asked.inside, false));
+            } else if beyond <= -BORDER {
+                record(judged, class, Wrong::TooHigh, high, p, h);
+            }
+            return;
+        }
+        let beyond = self.leaning.beyond_vee(class, p, asked);
+        if beyond > 0.0 {
+            let wall = asked.wall.map_or(0.0, |(at, _)| at.distance(p));
+            push_run(judged, run(beyond, wall, true));
+        } else {
+            record(judged, class, Wrong::TooHigh, high, p, h);
         }
     }
 
@@ -373,44 +449,27 @@ fn record(judged: &mut Judged, class: Class, wrong: Wrong, amount: f64, at: Poin
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "one call, all of one run of cells")]
-fn push_run(
-    judged: &mut Judged,
-    tile: &Cells,
-    row: usize,
-    first: usize,
-    end: usize,
-    class: Class,
-    gap: f64,
-    wide: (f64, Point),
-) {
-    let (row, first, end) = ((tile.row + row) as u32, (tile.column + first) as u32, (tile.column + end) as u32);
+fn push_run(judged: &mut Judged, run: HandRun) {
     if let Some(last) = judged.hand.last_mut()
-        && last.row == row
-        && last.end == first
-        && last.class == class
+        && last.row == run.row
+        && last.end == run.first
+        && last.is_like(&run)
     {
-        last.end = end;
-        last.gap = last.gap.max(gap);
-        if wide.0 > last.wide.0 {
-            last.wide = wide;
-        }
+        last.end = run.end;
+        last.take(&run);
         return;
     }
-    judged.hand.push(HandRun { row, first, end, class, gap, wide });
+    judged.hand.push(run);
 }
 
 /// Runs of a tile that go on from patch to patch as one each, so that a tile keeps no more of them than its walls ask for.
 fn joined(mut runs: Vec<HandRun>) -> Vec<HandRun> {
     runs.sort_by_key(|r| (r.row, r.first));
     runs.dedup_by(|next, last| {
-        let goes_on = last.row == next.row && last.end == next.first && last.class == next.class;
+        let goes_on = last.row == next.row && last.end == next.first && last.is_like(next);
         if goes_on {
             last.end = next.end;
-            last.gap = last.gap.max(next.gap);
-            if next.wide.0 > last.wide.0 {
-                last.wide = next.wide;
-            }
+            last.take(next);
         }
         goes_on
     });

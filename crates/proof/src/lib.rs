@@ -26,6 +26,7 @@ mod hand;
 mod intent;
 mod judge;
 mod kinds;
+mod lean;
 mod leg;
 mod loads;
 mod loose;

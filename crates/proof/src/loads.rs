@@ -19,6 +19,9 @@ pub(crate) const DEPTH_SLACK: f64 = 1.25;
 const STEEPEST: f64 = 5.5;
 /// Steepest entry of a vee or a taper, which cuts with its point, degrees (our own limit, no source).
 const STEEPEST_VEE: f64 = 45.0;
+/// A way down on which a vee or a taper takes off no more than this isn't an entry, mm: it goes over what is cut but for the
+/// rounding of its ends and the last bit of a ramp that had no level stretch (our own limit, no source).
+const SHAVING: f64 = 0.03;
 /// A speed is settable if a dial's position is this near, as a share.
 const DIAL: f64 = 0.01;
 /// F words are rounded: a feed may be this share over a limit.
@@ -133,7 +136,7 @@ impl Loads<'_> {
                 positions.iter().map(|p| p.1.to_rev_per_min()).fold(f64::INFINITY, f64::min)
             }
         };
-        let needed = BADLY * load::RUBBING * self.cutter.cutting_width.to_mm();
+        let needed = BADLY * load::RUBBING * load::mean_width(self.cutter);
         let most = load::chip_at(machine.greatest_feed.to_mm_per_min(), slowest.max(1e-9), self.cutter.flutes);
         let share = 100.0 * rubbed / sum.cutting_length;
         let p = leg.path.start();
@@ -370,7 +373,8 @@ impl Loads<'_> {
     fn entry(&self, leg: &Leg, touch: &Touch, tally: &mut Tally, sum: &mut CutterUse) {
         let descent = leg.descent();
         let edge = std::f64::consts::PI * self.profile.radius + 2.0 * leg.path.length();
-        if descent <= 1e-6 || touch.area <= edge * SLIVER {
+        let pointed = matches!(self.profile.edge, Edge::Vee { .. } | Edge::Taper { .. });
+        if descent <= 1e-6 || touch.area <= edge * SLIVER || (pointed && touch.bite <= SHAVING) {
             return;
         }
         let at = touch.bite_at;
@@ -390,8 +394,7 @@ impl Loads<'_> {
             return;
         }
         sum.steepest_entry = sum.steepest_entry.max(descent);
-        let steepest =
-            if matches!(self.profile.edge, Edge::Vee { .. } | Edge::Taper { .. }) { STEEPEST_VEE } else { STEEPEST };
+        let steepest = if pointed { STEEPEST_VEE } else { STEEPEST };
         if descent > steepest {
             tally.add(place(self.found(&kinds::STEEP_ENTRY, leg)).amount(descent).saying(
                 format!("the cutter enters at {descent:.1} degrees; at most {steepest} is allowed"),

@@ -49,7 +49,8 @@ impl<'a> Near<'a> {
             if leg.lowest() >= top || leg.run == Run::Boxed {
                 continue;
             }
-            let reach = tooling.profile.radius + FAR;
+            // A cutter that widens upward is no wider than this below `top`.
+            let reach = tooling.profile.radius_at(top - leg.lowest()) + FAR;
             let b = leg.bounds(reach);
             if !b.meets(self.bounds) {
                 continue;

@@ -4,6 +4,7 @@
 use crate::access::Access;
 use crate::intent::{Class, MARGIN, Wall, Wanted};
 use crate::judge::WALL;
+use crate::lean::Leaning;
 use crate::near::{FAR, Near};
 use crate::verdict::{WallFigures, WallPlace, WallReport};
 use plane::Point;
@@ -119,8 +120,15 @@ impl Probed {
 }
 
 /// Probes all walls.
-pub(crate) fn probe(wanted: &Wanted, access: &Access, near: &Near, leftover: bool) -> Probed {
-    let each: Vec<Probed> = wanted.walls.par_iter().map(|w| probe_wall(w, wanted, access, near, leftover)).collect();
+pub(crate) fn probe(wanted: &Wanted, access: &Access, leaning: &Leaning, near: &Near, leftover: bool) -> Probed {
+    let one = |w: &Wall| {
+        if wanted.lean(w.low) > 0.0 {
+            probe_leaning(w, wanted, leaning, near, leftover)
+        } else {
+            probe_wall(w, wanted, access, leaning, near, leftover)
+        }
+    };
+    let each: Vec<Probed> = wanted.walls.par_iter().map(one).collect();
     let mut all = Probed::default();
     for one in each {
         let (f, g) = (&mut all.figures, one.figures);
@@ -147,10 +155,9 @@ pub(crate) fn probe(wanted: &Wanted, access: &Access, near: &Near, leftover: boo
     all
 }
 
-fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftover: bool) -> Probed {
+fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, leaning: &Leaning, near: &Near, leftover: bool) -> Probed {
     let mut probed = Probed::default();
     let (floor, top) = (wanted.floor(wall.low), wanted.floor(wall.high));
-    let lean = wanted.lean(wall.low);
     let middle = 0.5 * (floor + top);
     let low = (floor + ABOVE_FLOOR).min(middle);
     let high = (top - BELOW_TOP).max(middle);
@@ -160,11 +167,10 @@ fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftov
         let p = wall.path.at(t);
         let Some(direction) = wall.path.direction(t) else { continue };
         let inward = direction.left();
-        if lean > 0.0 {
-            lean_probe(wall, wanted, access, near, p, inward, &mut probed);
-            continue;
-        }
         probed.figures.probes += 1;
+        // Where a leaning wall begins beside it, the face of a thicker blank is cut away there.
+        let spared = leaning.begins_in_face() && leaning.spares_face(p, high, WALL);
+        let high = if spared { high.min(wanted.face - BELOW_TOP).max(middle) } else { high };
         let (cut, by) = near.beyond(p, high);
         if cut > WALL {
             let line = by.map(|l| (l.stage, l.line));
@@ -205,37 +211,52 @@ fn probe_wall(wall: &Wall, wanted: &Wanted, access: &Access, near: &Near, leftov
     probed
 }
 
-/// A wall that leans: probed a fifth of its height below the top, where the floor doesn't reach, and only where the
-/// wall to be probed is the nearest one.
-fn lean_probe(
-    wall: &Wall,
-    wanted: &Wanted,
-    access: &Access,
-    near: &Near,
-    p: Point,
-    inward: Point,
-    probed: &mut Probed,
-) {
+/// Shares of a leaning wall's height, from its top, at which it is probed; its very top and foot are probed too.
+const SHARES: [f64; 5] = [0.1, 0.3, 0.5, 0.7, 0.9];
+
+/// A wall that leans: probed at several heights, each where this wall is the one that decides. Where another one does, or the
+/// middle between two is passed, there is no wall at that height.
+fn probe_leaning(wall: &Wall, wanted: &Wanted, leaning: &Leaning, near: &Near, leftover: bool) -> Probed {
+    let mut probed = Probed::default();
     let (floor, top) = (wanted.floor(wall.low), wanted.floor(wall.high).min(wanted.face));
-    let lean = wanted.lean(wall.low);
-    let height = top - 0.2 * (top - floor);
-    let offset = (top - height) * lean;
-    let at = p + inward * offset;
-    if (access.wall(wall.low, at).0 - offset).abs() > 1e-6 {
-        return;
+    let (lean, tall) = (wanted.lean(wall.low), top - floor);
+    let shares = SHARES.iter().map(|s| top - s * tall);
+    let ends = [top - BELOW_TOP, floor + ABOVE_FLOOR].into_iter().filter(|z| (floor..=top).contains(z));
+    let heights: Vec<f64> = shares.chain(ends).collect();
+    let parts = ((wall.path.length() / SPACING).ceil() as usize).clamp(1, 1_000_000);
+    for i in 0..=parts {
+        let t = i as f64 / parts as f64;
+        let Some(direction) = wall.path.direction(t) else { continue };
+        let (p, inward) = (wall.path.at(t), direction.left());
+        for &height in &heights {
+            let at = p + inward * ((top - height) * lean);
+            let Some(asked) = leaning.asked(wall.low, at, 0.0) else { continue };
+            if (asked.height - height).abs() > 1e-6 {
+                continue;
+            }
+            probed.figures.probes += 1;
+            let (cut, by) = near.beyond(at, height);
+            let line = by.map(|l| (l.stage, l.line));
+            if cut > WALL {
+                probed.gouges.push(Touched { class: wall.low, at, height, beyond: cut, line });
+            }
+            probed.figures.worst_gouge = probed.figures.worst_gouge.max(cut);
+            if !leftover {
+                continue;
+            }
+            // What the flat at the vee's tip leaves is told cell by cell.
+            if cut < -PLAIN && leaning.beyond_vee(wall.low, at, &asked) > 0.0 {
+                probed.figures.at_hand_work += 1;
+                continue;
+            }
+            if cut < -WALL {
+                probed.leftovers.push(Touched { class: wall.low, at, height, beyond: cut, line: None });
+            }
+            probed.figures.worst_leftover = probed.figures.worst_leftover.max(-cut);
+            probed.count(Touched { class: wall.low, at, height, beyond: cut, line });
+        }
     }
-    probed.figures.probes += 1;
-    let (cut, by) = near.beyond(at, height);
-    let line = by.map(|l| (l.stage, l.line));
-    if cut > WALL {
-        probed.gouges.push(Touched { class: wall.low, at, height, beyond: cut, line });
-    }
-    if cut < -WALL {
-        probed.leftovers.push(Touched { class: wall.low, at, height, beyond: cut, line: None });
-    }
-    probed.figures.worst_gouge = probed.figures.worst_gouge.max(cut);
-    probed.figures.worst_leftover = probed.figures.worst_leftover.max(-cut);
-    probed.count(Touched { class: wall.low, at, height, beyond: cut, line });
+    probed
 }
 
 /// The tabs that hold what a class's cut sets free.

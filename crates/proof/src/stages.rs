@@ -6,6 +6,7 @@ use crate::engage::Paths;
 use crate::finding::{Found, Tally, mm};
 use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
 use crate::judge::{Fault, HandRun, Judge, Wrong, join_faults};
+use crate::lean::Leaning;
 use crate::leg::{Leg, Run};
 use crate::loads::{Loads, deepest_pass};
 use crate::loose::Pieces;
@@ -15,7 +16,7 @@ use crate::profile::Profile;
 use crate::relief::{Cut, Grid, Tooling, Touch, Work, join_touches};
 use crate::verdict::{CutterUse, HeightMap, Proof, StageProof, Verdict};
 use crate::{ProgramText, Settings, Watch, bounds, hand, kinds, tabs};
-use plate::{Cutter, FloorKind, Form, Held, Intent, Material, Shop};
+use plate::{Cutter, FloorKind, Held, Intent, Material, Shop};
 use quantity::Length;
 use rayon::prelude::*;
 use read::Program;
@@ -63,16 +64,20 @@ pub fn prove_read(
         stages.iter().map(|s| s.profile.map(|profile| Tooling { profile, deep: s.deepest })).collect();
 
     let access = Access::new(&wanted, shop, intent);
-    let vee_tip = intent.cutters.iter().filter_map(|&n| shop.cutter(n)).filter_map(|c| match c.form {
-        Form::Vee { tip, .. } => Some(tip.to_mm() / 2.0),
-        _ => None,
-    });
-    let vee_tip = vee_tip.reduce(f64::min).unwrap_or(0.0);
-    let judge = Judge::new(&wanted, &access, grid, shop.widest_cutter() + GROOVE, vee_tip, whole);
+    let leaning = Leaning::new(&wanted, shop);
+    let judge = Judge::new(&wanted, &access, &leaning, grid, shop.widest_cutter() + GROOVE, whole);
     let work = Work { grid, face_high: wanted.face_high, through: through(&wanted), legs: &legs, tooling: &tooling };
     let cuts = work.cut(|tile| judge.tile(tile), watch)?;
 
-    let after = After { shop, wanted: &wanted, access: &access, stages: &stages, legs: &legs, tooling: &tooling };
+    let after = After {
+        shop,
+        wanted: &wanted,
+        access: &access,
+        leaning: &leaning,
+        stages: &stages,
+        legs: &legs,
+        tooling: &tooling,
+    };
     let (walls, (judged, loose)) =
         rayon::join(|| after.walls(whole), || rayon::join(|| after.loads(&grid, &cuts), || after.pieces(&grid, &cuts)));
     if watch.stopped() {
@@ -88,7 +93,7 @@ pub fn prove_read(
     let probed = walls.probed;
     wrong_layers(&wanted, &faults, whole, &mut tally);
     let runs: Vec<HandRun> = cuts.iter().flat_map(|c| c.judged.hand.iter().copied()).collect();
-    let hand_work = hand::spots(&wanted, &access, &grid, &runs, &probed.hand, &mut tally);
+    let hand_work = hand::spots(&wanted, &access, &leaning, &grid, &runs, &probed.hand, &mut tally);
     if watch.stopped() {
         return None;
     }
@@ -136,6 +141,7 @@ struct After<'a> {
     shop: &'a Shop,
     wanted: &'a Wanted<'a>,
     access: &'a Access<'a>,
+    leaning: &'a Leaning,
     stages: &'a [Stage<'a>],
     legs: &'a [Leg],
     tooling: &'a [Option<Tooling>],
@@ -157,7 +163,7 @@ struct Judged {
 impl<'a> After<'a> {
     fn walls(&self, whole: bool) -> Walls<'a> {
         let near = Near::new(self.legs, self.tooling, self.wanted.size, self.wanted.face_high);
-        let probed = probe(self.wanted, self.access, &near, whole);
+        let probed = probe(self.wanted, self.access, self.leaning, &near, whole);
         let mut tally = Tally::default();
         if whole {
             tabs::judge(self.wanted, &near, self.legs, self.tooling, &mut tally);
@@ -354,6 +360,16 @@ fn report_faults(wanted: &Wanted, near: &Near, faults: &BTreeMap<(Class, Wrong),
                 &kinds::GOUGE,
                 format!("the face is cut {} deep where nothing is asked for", mm(fault.amount)),
                 "look at the height and place of the line named",
+            ),
+            Wrong::TooDeep if wanted.lean(class) > 0.0 => (
+                &kinds::GOUGE,
+                format!("`{name}` is cut {} deeper than its leaning walls and its floor allow", mm(fault.amount)),
+                "look at the height and place of the line named",
+            ),
+            Wrong::TooHigh if wanted.lean(class) > 0.0 => (
+                &kinds::LEFTOVER,
+                format!("{} stands above the leaning walls or the floor of `{name}`", mm(fault.amount)),
+                "add or lower the vee's way there, or the pass that clears the floor",
             ),
             Wrong::TooDeep => (
                 &kinds::GOUGE,

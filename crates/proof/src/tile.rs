@@ -505,15 +505,18 @@ impl Tile {
     fn carve(&mut self, leg: &Leg, profile: &Profile, deep: f32, removed: &mut Removed) {
         let reach = profile.radius;
         let lowest = leg.lowest();
+        // An edge that rises from its tip stands the higher the farther off the path is.
+        let over = |centre: Point, half: f64, away: f64| {
+            leg.least_over(profile, centre, half) + profile.rise((away - half).clamp(0.0, reach))
+        };
         for index in self.patches_in(leg.bounds(reach)) {
             if f64::from(self.patches[index].high) <= lowest {
                 continue;
             }
             let part = self.patch(index);
             let (centre, half) = around(self.extent(part));
-            if f64::from(self.patches[index].high) <= leg.least_over(profile, centre, half)
-                || leg.distance(centre) > reach + half
-            {
+            let away = leg.distance(centre);
+            if away > reach + half || f64::from(self.patches[index].high) <= over(centre, half, away) {
                 continue;
             }
             let list = self.opened(index);
@@ -525,7 +528,8 @@ impl Tile {
                     continue;
                 }
                 let (centre, half) = around(self.extent(block));
-                if leg.distance(centre) > reach + half || high <= leg.least_over(profile, centre, half) {
+                let away = leg.distance(centre);
+                if away > reach + half || high <= over(centre, half, away) {
                     continue;
                 }
                 changed = true;

@@ -113,6 +113,12 @@ fn a_vee_follows_the_width() {
     let proof = run(&shop(), &plate, &[vee(10.0)]);
     // Both long walls are exact; the ends, where the vee would have to rise, are left.
     assert!(proof.walls.worst_gouge < 1e-6, "{:?}\n{}", proof.walls, shown(&proof));
+    // Along the stroke the groove is cut whole, 0.95 deep: its mean width is 0.1 + 0.95, its section 0.1 x 0.95 + 0.95² (derived),
+    // and the force goes with the depth, since the flank's slope makes a chip as much longer as it makes it thinner.
+    let slot = proof.stages[0].loads.iter().rfind(|l| l.length > 15.0 && l.rate > 0.0).unwrap();
+    assert!((slot.depth - 0.95).abs() < 1e-6 && (slot.width - 1.05).abs() < 1e-3, "{slot:?}");
+    assert!((slot.rate - 500.0 * (0.1 * 0.95 + 0.95 * 0.95)).abs() < 0.5, "{slot:?}");
+    assert!((slot.force - 0.1 * 1000.0 * (500.0 / 18_000.0) * 0.95).abs() < 0.02 * slot.force, "{slot:?}");
     let proof = run(&shop(), &plate, &[vee(10.02)]);
     assert!((proof.walls.worst_gouge - 0.02).abs() < 1e-6, "{:?}", proof.walls);
 }

@@ -5,7 +5,7 @@
 
 mod parse;
 
-pub use parse::{LengthError, Unit};
+pub use parse::{AngleError, LengthError, Unit};
 
 use serde::Serialize;
 use std::fmt;

@@ -1,6 +1,6 @@
-//! Reading lengths as makers write them: `6 mm`, `0.118 in`, `1/8 in`, `1 1/2 in`, `15 thou`.
+//! Reading lengths as makers write them: `6 mm`, `0.118 in`, `1/8 in`, `1 1/2 in`, `15 thou`; and angles: `60 deg`, `22 1/2°`.
 
-use crate::{LARGEST, Length};
+use crate::{Angle, LARGEST, Length};
 use std::fmt;
 
 /// A unit of length that a file may name.
@@ -110,6 +110,49 @@ impl Length {
     }
 }
 
+/// Why a text is not an angle.
+#[derive(Debug, Clone, PartialEq)]
+pub enum AngleError {
+    /// The number part can't be read, or there is none.
+    Number(LengthError),
+    /// The unit isn't one of ours.
+    Unit(String),
+}
+
+impl fmt::Display for AngleError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Number(LengthError::OutOfRange) => write!(f, "the number is too large to be an angle"),
+            Self::Number(why) => write!(f, "{why}"),
+            Self::Unit(text) => write!(f, "`{text}` is not a unit of angles: use deg, ° or rad"),
+        }
+    }
+}
+
+impl std::error::Error for AngleError {}
+
+impl Angle {
+    /// Reads a number, fraction or mixed number with an optional unit (`deg`, `°`, `rad`); without one it is degrees.
+    ///
+    /// # Errors
+    /// An [`AngleError`] that says which part can't be read.
+    pub fn parse(text: &str) -> Result<Self, AngleError> {
+        let text = text.trim();
+        let end = text.find(|c: char| c.is_alphabetic() || c == '°').unwrap_or(text.len());
+        let (number, unit) = (text[..end].trim(), text[end..].trim());
+        let radians = match unit.to_ascii_lowercase().as_str() {
+            "" | "deg" | "degree" | "degrees" | "°" => 1f64.to_radians(),
+            "rad" => 1.0,
+            _ => return Err(AngleError::Unit(unit.into())),
+        };
+        if number.is_empty() {
+            return Err(AngleError::Number(LengthError::Empty));
+        }
+        let value = mixed_number(number).map_err(AngleError::Number)? * radians;
+        Self::try_rad(value).ok_or(AngleError::Number(LengthError::OutOfRange))
+    }
+}
+
 /// `3`, `-0.5`, `1/8` or `1 1/2`.
 fn mixed_number(text: &str) -> Result<f64, LengthError> {
     let decimal = |part: &str| part.parse::<f64>().map_err(|_| LengthError::Number(text.into()));
@@ -157,6 +200,20 @@ mod tests {
         assert_eq!(mm("1e1 mm"), Ok(10.0));
         assert_eq!(mm("-2 cm"), Ok(-20.0));
         assert_eq!(Length::parse("1/4", Unit::Inch), Ok(Length::mm(6.35)));
+    }
+
+    #[test]
+    fn angles_as_makers_write_them() {
+        let deg = |text: &str| Angle::parse(text).map(|a| (a.to_deg() * 1e9).round() / 1e9);
+        assert_eq!(deg("60 deg"), Ok(60.0));
+        assert_eq!(deg("60°"), Ok(60.0));
+        assert_eq!(deg(" 22 1/2 degrees "), Ok(22.5));
+        assert_eq!(deg("90"), Ok(90.0));
+        assert_eq!(Angle::parse("1.5 rad"), Ok(Angle::rad(1.5)));
+        assert_eq!(deg("60 mm"), Err(AngleError::Unit("mm".into())));
+        assert_eq!(deg("deg"), Err(AngleError::Number(LengthError::Empty)));
+        assert_eq!(deg(""), Err(AngleError::Number(LengthError::Empty)));
+        assert!(deg("NaN").is_err() && deg("1/0 deg").is_err() && deg("1e300").is_err());
     }
 
     #[test]

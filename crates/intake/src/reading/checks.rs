@@ -15,6 +15,7 @@ fn read(section: &'static Section, key: &'static Key, value: &str, unit: Unit) -
     let found = match key.takes {
         Takes::Length(..) => reading.length(&table, name).map(|l| vec![l.value.to_mm()]),
         Takes::Number(..) | Takes::Degrees(..) => reading.number(&table, name).map(|n| vec![n.value]),
+        Takes::Angle(..) => reading.angle(&table, name).map(|a| vec![a.value.to_deg()]),
         Takes::Speed(..) => reading.speed(&table, name).map(|s| vec![s.value.to_rev_per_min()]),
         Takes::Feed(..) => reading.feed(&table, name).map(|f| vec![f.value.to_mm_per_min()]),
         Takes::Whole(..) => reading.whole(&table, name).map(|w| vec![f64::from(w.value)]),
@@ -29,9 +30,8 @@ fn read(section: &'static Section, key: &'static Key, value: &str, unit: Unit) -
 
 fn range(takes: Takes) -> Option<(f64, f64, usize)> {
     Some(match takes {
-        Takes::Length(a, b) | Takes::Number(a, b) | Takes::Degrees(a, b) | Takes::Speed(a, b) | Takes::Feed(a, b) => {
-            (a, b, 0)
-        }
+        Takes::Length(a, b) | Takes::Number(a, b) | Takes::Speed(a, b) | Takes::Feed(a, b) => (a, b, 0),
+        Takes::Degrees(a, b) | Takes::Angle(a, b) => (a, b, 0),
         Takes::Whole(a, b) => (f64::from(a), f64::from(b), 0),
         Takes::Lengths(n, a, b) | Takes::Numbers(n, a, b) => (a, b, n),
         Takes::Readings(a, b) => (a, b, 2),

@@ -251,7 +251,14 @@ pub const AREA: Section = Section {
             "floor = { shows = \"ruby clear 3\" }",
             "where it ends",
         ),
-        key("edge", Takes::Words(&["upright"]), Means("upright"), "edge = \"upright\"", "how its walls stand"),
+        key(
+            "edge",
+            Takes::Forms("`\"upright\"`, or a table with one of `follows_width`, `slope`"),
+            Means("upright"),
+            "edge = { follows_width = \"60 deg\" }",
+            "how its walls stand; walls that lean are cut by a vee, and `floor` is then the deepest it goes: where they \
+                meet above it, there is no floor",
+        ),
         key(
             "narrow",
             Takes::Words(&["refuse", "leave", "centre line"]),
@@ -422,6 +429,29 @@ pub const FLOOR: Section = Section {
     ],
 };
 
+/// `edge = { … }`.
+pub const EDGE: Section = Section {
+    title: "edge",
+    keys: &[
+        key(
+            "follows_width",
+            Takes::Angle(10.0, 160.0),
+            Then("one of the two"),
+            "edge = { follows_width = \"60 deg\" }",
+            "depth follows the width, down to `floor` at most, as a vee of this included angle cuts: narrow strokes are \
+                shallow, corners run out sharp",
+        ),
+        key(
+            "slope",
+            Takes::Angle(5.0, 80.0),
+            Then("one of the two"),
+            "edge = { slope = \"30 deg\" }",
+            "walls lean outward by this from upright, as a vee of twice the angle cuts; the drawing is their upper edge, \
+                and where two meet above `floor` it is said",
+        ),
+    ],
+};
+
 /// `held_by = { … }`.
 pub const HELD: Section = Section {
     title: "held_by",
@@ -523,4 +553,4 @@ pub const HOLD: Section = Section {
 
 /// Sections of the plate file.
 pub const PLATE_FILE: &[&Section] =
-    &[&PLATE, &BLANK, &LAYER, &UNDER, &AREA, &LETTERING, &ARC, &FLOOR, &HELD, &OUTLINE, &HOLD];
+    &[&PLATE, &BLANK, &LAYER, &UNDER, &AREA, &LETTERING, &ARC, &FLOOR, &EDGE, &HELD, &OUTLINE, &HOLD];
