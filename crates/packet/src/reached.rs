@@ -116,8 +116,10 @@ pub fn table(shop: &Shop, intent: &Intent) -> Vec<AreaReach> {
         if let Some(cutter) = finest(shop, room) {
             let left = own(reach::covered(&room.region, cutter.radius()).left, area, room);
             by_hand = left.iter().map(|l| spot(l, alone, &area.region)).collect();
+            // Corners alike are as large but for rounding, and shall keep their order.
+            let size = |s: &HandSpot| (s.area * 1e6).round();
             by_hand.sort_by(|a, b| {
-                b.area.total_cmp(&a.area).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y))
+                size(b).total_cmp(&size(a)).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y))
             });
         }
         AreaReach {
