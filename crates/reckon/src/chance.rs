@@ -20,6 +20,7 @@
 //! - The micrometer's error, the feeler's and a touch-off's repeatability are given as plus or minus: rectangular.
 
 use crate::margin::{self, Stack, Thickness};
+use crate::wedge::Plane;
 use plate::Miss;
 use quantity::{Height, Length};
 use serde::Serialize;
@@ -86,6 +87,25 @@ impl Figure {
         }
         Some(Self { name: name.into(), value, scatter, source })
     }
+
+    /// The whole thickness in a blank's middle, from readings that a [`plane`](crate::wedge::plane) was laid through: what
+    /// is left over scatters, with three degrees of freedom spent on the plane.
+    pub fn middle_of(name: impl Into<String>, plane: &Plane, micrometer: Length) -> Self {
+        let value = plane.middle_thickness(micrometer);
+        let scatter = vec![Scatter::Within(micrometer), Scatter::Normal(plane.residual)];
+        let source = format!("{} readings at points, less the slope", plane.readings);
+        Self { name: name.into(), value, scatter, source }
+    }
+
+    /// The same with something taken off it that was read along with it: its middle and its spread, wholly shared by all
+    /// readings.
+    pub fn less(mut self, taken: Thickness, what: &str) -> Self {
+        self.value.mean = self.value.mean - taken.mean;
+        self.value.spread = self.value.spread + taken.spread;
+        self.scatter.push(Scatter::Within(taken.spread));
+        self.source = format!("{}, less {what} of {} ± {}", self.source, taken.mean, taken.spread);
+        self
+    }
 }
 
 /// Up to whole micrometres, for messages.
@@ -109,10 +129,25 @@ impl Layered {
     /// How likely a floor at a height misses a layer (index from the top). `None` if there is no such layer, or if the
     /// measured total and the layers contradict each other.
     pub fn miss(&self, layer: usize, floor: Height) -> Option<Miss> {
+        let [top, bottom] = self.surfaces(layer)?;
+        Some(miss(&top, &bottom, floor.to_mm()))
+    }
+
+    /// Of the floors at whole hundredths of a mm from `low` to `high` the one that misses a layer least often, the higher
+    /// one of equals. `None` as for [`miss`](Self::miss), or if there is no such floor.
+    pub fn surest(&self, layer: usize, low: Height, high: Height) -> Option<(Height, Miss)> {
+        let [top, bottom] = self.surfaces(layer)?;
+        let hundredth = |h: Height| (h.to_mm() * 100.0 + 1e-6).floor().clamp(-1e5, 1e5) as i32;
+        let floors = (hundredth(low) + 1..=hundredth(high)).map(|h| f64::from(h) / 100.0);
+        let judged = floors.map(|f| (Height::mm(f), miss(&top, &bottom, f)));
+        judged.reduce(|best, next| if next.1.either() <= best.1.either() + 1e-12 { next } else { best })
+    }
+
+    /// A layer's upper and lower surface.
+    fn surfaces(&self, layer: usize) -> Option<[Lies; 2]> {
         // Sheet number k from the bottom has 2 k items under it.
         let under = 2 * self.sheets.len().checked_sub(layer + 1)?;
-        let at = floor.to_mm();
-        Some(Miss { too_high: self.surface_below(under + 1, at)?, too_deep: 1.0 - self.surface_below(under, at)? })
+        Some([self.surface(under + 1)?, self.surface(under)?])
     }
 
     /// How likely the blank's underside lies at or above a height: the chance that a floor there breaks through.
@@ -132,6 +167,11 @@ impl Layered {
 
     /// How likely the surface with `count` items under it lies below a height, as the cut finds it.
     fn surface_below(&self, count: usize, at: f64) -> Option<f64> {
+        Some(self.surface(count)?.below(at))
+    }
+
+    /// Where the surface with `count` items under it lies, as the cut finds it.
+    fn surface(&self, count: usize) -> Option<Lies> {
         let items: Vec<&Figure> = self.items();
         let (lower, upper) = items.split_at(count.min(items.len()));
         let mut rest = Sum::of(self.under.iter().chain(&self.cut));
@@ -142,15 +182,13 @@ impl Layered {
         }
         let Some(total) = self.total.as_ref().filter(|_| !lower.is_empty()) else {
             rest.add(&below);
-            return Some(Curve::of(&rest).below(at));
+            return Some(Lies { known: None, further: Curve::of(&rest) });
         };
         let mut from_top = Sum::of(upper.iter().copied());
-        if !upper.is_empty() {
-            from_top.add_within(0.0, self.wedge.to_mm());
-        }
+        from_top.add_within(0.0, self.wedge.to_mm());
         from_top.middle = -from_top.middle;
         from_top.add(&Sum::of([total]));
-        both(&below, &from_top, &Curve::of(&rest), at)
+        Some(Lies { known: Some(both(&below, &from_top)?), further: Curve::of(&rest) })
     }
 
     /// Sheets and bond lines from the bottom up.
@@ -290,9 +328,29 @@ impl Curve {
     }
 }
 
-/// The chance that a height known in two independent ways, plus further errors, lies below `at`: the two densities
-/// multiplied and scaled to one. `None` where they have nothing in common.
-fn both(one: &Sum, other: &Sum, further: &Curve, at: f64) -> Option<f64> {
+/// Where a surface lies: by a sum of figures, and, if a total closes it from above, by weighed heights besides.
+struct Lies {
+    /// Heights in equal cells, each with its share of all blanks: the first cell's middle, the cell, the shares.
+    known: Option<(f64, f64, Vec<f64>)>,
+    further: Curve,
+}
+
+impl Lies {
+    /// The chance that it lies below `at`.
+    fn below(&self, at: f64) -> f64 {
+        let Some((first, step, shares)) = &self.known else { return self.further.below(at) };
+        let below = |(i, share): (usize, &f64)| share * self.further.below(at - (first + step * i as f64));
+        shares.iter().enumerate().map(below).sum::<f64>().clamp(0.0, 1.0)
+    }
+}
+
+fn miss(top: &Lies, bottom: &Lies, floor: f64) -> Miss {
+    Miss { too_high: top.below(floor), too_deep: 1.0 - bottom.below(floor) }
+}
+
+/// A height known in two independent ways: the two densities multiplied and scaled to one. `None` where they have nothing
+/// in common.
+fn both(one: &Sum, other: &Sum) -> Option<(f64, f64, Vec<f64>)> {
     let low = (one.middle - one.reach()).max(other.middle - other.reach());
     let high = (one.middle + one.reach()).min(other.middle + other.reach());
     if high <= low {
@@ -300,17 +358,20 @@ fn both(one: &Sum, other: &Sum, further: &Curve, at: f64) -> Option<f64> {
     }
     let (one, other) = (Curve::of(one), Curve::of(other));
     let step = (high - low) / CELLS as f64;
-    let (mut all, mut below) = (0.0, 0.0);
     let mut last = (one.below(low), other.below(low));
+    let mut shares = Vec::with_capacity(CELLS);
     for i in 0..CELLS {
         let next = low + step * (i + 1) as f64;
         let now = (one.below(next), other.below(next));
-        let weight = (now.0 - last.0).max(0.0) * (now.1 - last.1).max(0.0);
-        all += weight;
-        below += weight * further.below(at - (next - step / 2.0));
+        shares.push((now.0 - last.0).max(0.0) * (now.1 - last.1).max(0.0));
         last = now;
     }
-    (all > 0.0).then(|| (below / all).clamp(0.0, 1.0))
+    let all: f64 = shares.iter().sum();
+    if all <= 0.0 {
+        return None;
+    }
+    shares.iter_mut().for_each(|s| *s /= all);
+    Some((low + step / 2.0, step, shares))
 }
 
 /// "1 blank in 240", for a chance above nothing; "hardly any blank" below one in a million.

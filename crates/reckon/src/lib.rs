@@ -1,4 +1,4 @@
-//! The trade's reckoning as pure functions with their sources: load on a cutter, pace of a machine, margin of a
+//! The trade's reckoning as pure functions with their sources: load on a cutter, pace of a machine, margin and chance of a
 //! layered blank. Nothing here reads files, chooses or moves anything.
 
 pub mod chance;

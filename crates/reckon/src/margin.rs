@@ -92,6 +92,17 @@ pub struct ShowingFloor {
     pub reveal: Reveal,
 }
 
+/// A depth below the face chosen to show a layer.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ShowingDepth {
+    /// How deep below the face.
+    pub depth: Length,
+    /// From the floor up to the layer's upper surface at its lowest, worst case.
+    pub above_worst: Length,
+    /// From the floor down to its lower surface at its highest, worst case.
+    pub below_worst: Length,
+}
+
 /// A step in a floor.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Step {
@@ -196,8 +207,8 @@ impl Stack {
         let (mut middle, mut half) = (sum(lower), worst(&below_it).to_mm());
         let mut likely = root_sum_square(&below_it).to_mm();
         if let Some(total) = self.total {
-            let mut above = with_wedge(upper);
-            above.push(total.spread);
+            let mut above = spreads(upper);
+            above.extend([total.spread, self.wedge]);
             let (from_top, reach) = (total.mean.to_mm() - sum(upper), worst(&above).to_mm());
             let (low, high) = ((middle - half).max(from_top - reach), (middle + half).min(from_top + reach));
             let centre = (low + high) / 2.0;
@@ -240,6 +251,23 @@ fn best_floor(level: &Level, margin: Length, bow: Length, round: impl Fn(f64) ->
     let wished = round(top - margin.to_mm());
     let keeps = wished >= bottom + margin.to_mm() - 1e-9;
     Height::mm(if keeps { wished } else { round((top + bottom) / 2.0) })
+}
+
+/// A floor counted from the face, chosen as [`floor_that_shows`] does from the table: the least depth, up to 0.01 mm,
+/// that keeps the margin on both sides, else the middle. `level` is one of [`Stack::from_face`]: its upper surface in
+/// that upside-down stack is the layer's lower one. Where the blank bows, places may lie lower or higher than the one
+/// touched off on, so the bow counts both ways.
+pub fn depth_that_shows(level: &Level, margin: Length, bow: Length) -> ShowingDepth {
+    let low = (level.bottom.height + level.bottom.worst + bow).to_mm();
+    let high = (level.top.height - level.top.worst - bow).to_mm();
+    let up = |mm: f64| -hundredths_down(-mm);
+    let wished = up(low + margin.to_mm());
+    let depth = if wished <= high - margin.to_mm() + 1e-9 { wished } else { up((low + high) / 2.0) };
+    ShowingDepth {
+        depth: Length::mm(depth),
+        above_worst: Length::mm(rounded(depth - low)),
+        below_worst: Length::mm(rounded(high - depth)),
+    }
 }
 
 /// The step that a floor may show where two cutters meet that were touched off one by one: the sum of both
@@ -462,6 +490,13 @@ mod tests {
         near(ruby.bottom.worst.to_mm(), 0.08, 1e-9);
         near(ruby.top.height.to_mm(), 5.98, 1e-9);
         near(ruby.top.worst.to_mm(), 0.78, 1e-9);
+        // 2.98 + 0.08 + 0.1 = 3.16 deep; 5.98 - 0.78 - 3.16 = 2.04 below (derived).
+        let chosen = depth_that_shows(&ruby, mm(0.1), Length::ZERO);
+        near(chosen.depth.to_mm(), 3.16, 1e-9);
+        near(chosen.above_worst.to_mm(), 0.1, 1e-9);
+        near(chosen.below_worst.to_mm(), 2.04, 1e-9);
+        // No room for 1.1 on both sides: the middle, (3.06 + 5.2) / 2.
+        near(depth_that_shows(&ruby, mm(1.1), Length::ZERO).depth.to_mm(), 4.13, 1e-9);
     }
 
     /// A wedge counts once in every surface above the underside, and not in that.
@@ -471,6 +506,10 @@ mod tests {
         near(levels.underside.worst.to_mm(), 0.05, 1e-9);
         near(levels.layers[1].top.worst.to_mm(), 0.85, 1e-9);
         near(levels.face.worst.to_mm(), 0.90, 1e-9);
+        // Closed by a total of 5.98 ± 0.01 in its middle, the face lies within 0.01 + 0.1 and the touch-off's 0.05.
+        let closed = Stack { wedge: mm(0.1), ..two_sheets(Some(known(5.98, 0.01))) }.levels().unwrap();
+        near(closed.face.worst.to_mm(), 0.16, 1e-9);
+        near(closed.layers[1].top.worst.to_mm(), 0.01 + 0.1 + 0.03 + 0.02 + 0.05, 1e-9);
     }
 
     /// An item of a stack: middle, spread, whether it counts in the layer's upper surface, whether in the lower.

@@ -30,6 +30,10 @@ pub struct Plane {
     pub explained: Length,
     /// The reading farthest from the plane.
     pub off: Length,
+    /// Standard deviation of the readings about the plane; zero where no more were taken than a plane needs.
+    pub residual: Length,
+    /// How many readings.
+    pub readings: usize,
     /// The thickest corner, mm.
     pub thickest: Point,
 }
@@ -84,6 +88,9 @@ pub fn plane(readings: &[Reading], size: [Length; 2], micrometer: Length) -> Opt
     let most = |sign: f64| readings.iter().map(weights).map(|w| (w[0] * wide + sign * w[1] * deep).abs()).sum::<f64>();
     let explained = micrometer.to_mm() * most(1.0).max(most(-1.0));
     let off = readings.iter().map(|r| (r.thickness.to_mm() - at(r.at)).abs()).fold(0.0, f64::max);
+    let squares: f64 = readings.iter().map(|r| r.thickness.to_mm() - at(r.at)).map(|e| e * e).sum();
+    let free = readings.len() - 3;
+    let residual = if free > 0 { libm::sqrt(squares / free as f64) } else { 0.0 };
     let rounded = |mm: f64| Length::mm((mm * 1e9).round() / 1e9);
     Some(Plane {
         middle: rounded(at(Point::new(wide / 2.0, deep / 2.0))),
@@ -91,6 +98,8 @@ pub fn plane(readings: &[Reading], size: [Length; 2], micrometer: Length) -> Opt
         across: rounded(across),
         explained: rounded(explained),
         off: rounded(off),
+        residual: rounded(residual),
+        readings: readings.len(),
         thickest: Point::new(if slope[0] >= 0.0 { wide } else { 0.0 }, if slope[1] >= 0.0 { deep } else { 0.0 }),
     })
 }

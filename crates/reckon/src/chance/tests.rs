@@ -222,6 +222,24 @@ fn no_chance_where_the_worst_case_holds() {
     assert!(blank.miss(2, floor).is_none());
 }
 
+/// The surest floor against floors of the whole range 4 µm apart, each asked for its chance by itself.
+#[test]
+fn the_surest_floor() {
+    let closed = Layered {
+        total: Figure::measured("total", &[mm(6.8)], mm(0.05)),
+        ..blank(vec![known("a", 3.0, 0.1), known("b", 0.8, 0.65), known("c", 3.0, 0.1)])
+    };
+    for stack in [blank(vec![measured(&[3.0]), known("thin", 0.8, 0.65), measured(&[2.97, 3.0])]), closed] {
+        let (floor, found) = stack.surest(1, Height::mm(3.0), Height::mm(4.2)).unwrap();
+        let every = (751..=1050).map(|f| stack.miss(1, Height::mm(f64::from(f) / 250.0)).unwrap().either());
+        let least = every.reduce(f64::min).unwrap();
+        assert_eq!(stack.miss(1, floor).unwrap(), found);
+        // A hundredth is coarser than the trial's micrometres by at most what the chance changes over it.
+        assert!(found.either() <= least + 0.01 && found.either() >= least, "{floor} {found:?} {least}");
+    }
+    assert!(blank(vec![measured(&[3.0])]).surest(0, Height::mm(1.0), Height::mm(1.0)).is_none());
+}
+
 /// The underside at 0.2 ± 0.02, cut within ± 0.03: a cut to 0.2 leaves a skin on half of the blanks, one to 0.15 on
 /// none; one to 0 touches the table as often as not (derived).
 #[test]
