@@ -185,7 +185,7 @@ kinds! {
          How many those are is worked out with every thickness anywhere within its tolerance as likely, and readings \
          scattering as they do. Measure the sheets or the bonded total: that is what narrows it.";
     REVEAL_IMPOSSIBLE = "reveal-impossible", "No floor shows this layer",
-        "Even the best floor would miss this layer on most blanks, or lies outside of it on the nominal one. Measure the \
+        "Even the best floor would miss this layer on more than 1 blank in 10, or lies outside of it on the nominal one. Measure the \
          sheets, or use a thicker one.";
     FACE_SHOWN = "face-shown", "The face shows this sheet already",
         "The sheet asked for is the top layer, which shows wherever nothing is cut. Leave the area out, or, for a \

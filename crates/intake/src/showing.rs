@@ -16,9 +16,9 @@ const WORTH_TELLING: f64 = 0.1;
 
 /// By how much greater a margin counted from the face must be to be worth a word, mm (common practice, no source).
 const SURER: f64 = 0.05;
-/// A layer that more blanks than this would miss isn't shown at all.
-const MOSTLY: f64 = 0.5;
-/// A layer that fewer blanks than this miss is likely to show.
+/// A layer that more blanks than this would miss is refused (our own bound, no source).
+const OFTEN: f64 = 0.1;
+/// A layer that fewer blanks than this miss is likely to show (our own bound, no source).
 const SELDOM: f64 = 0.05;
 
 impl Heights {
@@ -52,7 +52,7 @@ impl Heights {
         let least = reveal.above_worst.min(reveal.below_worst);
         let keeps = least.to_mm() >= asked.to_mm() - 1e-9;
         let inside = chosen.floor < level.top.height && chosen.floor > level.bottom.height;
-        let hopeless = miss.is_some_and(|m| m.either() > MOSTLY);
+        let hopeless = miss.is_some_and(|m| m.either() > OFTEN);
         if !inside || hopeless {
             let bow = if self.bow > Length::ZERO {
                 format!(", up to {} higher where it bows", self.bow)
