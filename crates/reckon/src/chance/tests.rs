@@ -1,3 +1,5 @@
+//! Chances against closed forms and against a million blanks drawn by a generator of their own.
+
 use super::*;
 use plate::Process;
 
