@@ -3,10 +3,13 @@
 use crate::kinds;
 use crate::plate_file::{AreaSaid, BlankSaid, FloorSaid, LayerSaid};
 use crate::reading::Reading;
+use crate::shop_file::ShopFile;
 use doubt::nearest;
 use plate::{Blank, FloorKind, Held, Layer, Process, Reveal, Sheet, Shop, Under};
 use quantity::{Height, Length, trimmed};
+use reckon::chance::{Figure, Layered, one_in};
 use reckon::margin::{self, Level, Levels, Stack, Thickness};
+use reckon::wedge::{self, Plane};
 use std::ops::Range;
 
 /// How far a through cut goes below the underside if there is room, mm (common practice, no source).
@@ -19,12 +22,17 @@ const SURE_BY: f64 = 0.05;
 /// The blank with what is needed to choose floors on it.
 pub(crate) struct Heights {
     pub(crate) blank: Blank,
-    levels: Levels,
-    bow: Length,
-    total_measured: bool,
+    pub(crate) levels: Levels,
+    pub(crate) bow: Length,
+    pub(crate) total_measured: bool,
+    micrometer: Length,
     /// By how much a touched-off height may be wrong, worst case.
     touch_off: Length,
     through_said: bool,
+    /// What is known of everything that heights are made of.
+    pub(crate) layered: Layered,
+    /// The same for the worst case.
+    pub(crate) stack: Stack,
 }
 
 /// A floor and why it is there.
@@ -34,31 +42,48 @@ pub(crate) struct Floor {
     pub(crate) reveal: Option<Reveal>,
 }
 
-/// The blank's layers with their heights.
-pub(crate) fn blank(reading: &mut Reading<'_>, said: &BlankSaid, shop: &Shop) -> Option<Heights> {
-    let sheets: Vec<Option<Sheet>> = said.layers.iter().map(|l| sheet(reading, l, shop)).collect();
+/// The blank's layers with their heights. `cutters` are the numbers of those that the plate may use.
+pub(crate) fn blank(
+    reading: &mut Reading<'_>,
+    said: &BlankSaid,
+    shop: &ShopFile,
+    cutters: Option<&[u32]>,
+) -> Option<Heights> {
+    let sheets: Vec<Option<Sheet>> = said.layers.iter().map(|l| sheet(reading, l, &shop.shop)).collect();
     let sheets: Vec<Sheet> = sheets.into_iter().collect::<Option<_>>()?;
-    let thicknesses: Vec<Thickness> =
-        said.layers.iter().zip(&sheets).map(|(l, s)| thickness(reading, l, s, said.micrometer)).collect();
-    let total = said.total.as_ref().and_then(|t| margin::measured(&t.value, said.micrometer));
-    let touch_off = vec![shop.touch_off.repeatability, shop.touch_off.feeler_error];
-    let touch_off_worst = margin::worst(&touch_off);
-    let stack = Stack {
-        sheets: thicknesses.clone(),
-        bond: Thickness { mean: said.bond, spread: said.bond_spread.min(said.bond) },
+    let figures: Vec<Figure> = said.layers.iter().zip(&sheets).map(|(l, s)| thickness(reading, l, s, said)).collect();
+    let (total, wedge) = whole(reading, said)?;
+    let layered = Layered {
+        sheets: figures,
+        bond: Figure::within(
+            "bond line",
+            Thickness { mean: said.bond, spread: said.bond_spread.min(said.bond) },
+            "plate file",
+        ),
         total,
-        under: said.under.iter().map(|u| Thickness { mean: u.thickness, spread: u.spread.min(u.thickness) }).collect(),
-        touch_off,
+        under: said
+            .under
+            .iter()
+            .map(|u| {
+                let value = Thickness { mean: u.thickness, spread: u.spread.min(u.thickness) };
+                Figure::within(u.name.clone(), value, "plate file")
+            })
+            .collect(),
+        cut: cut_errors(shop, cutters),
+        bow: said.bow,
+        wedge,
     };
+    let stack = layered.stack();
     let levels = match stack.levels() {
         Ok(levels) => levels,
         Err(apart) => {
-            let span = said.total.as_ref().map_or(0..0, |t| t.span.clone());
+            let span = said.total.as_ref().map(|t| t.span.clone());
+            let span = span.or_else(|| said.points.as_ref().map(|p| p.span.clone())).unwrap_or(0..0);
             reading.doubt(contradiction(&apart, said.layers.len()), span);
             return None;
         }
     };
-    let layers = sheets.into_iter().zip(&said.layers).zip(&thicknesses).zip(&levels.layers);
+    let layers = sheets.into_iter().zip(&said.layers).zip(&stack.sheets).zip(&levels.layers);
     let layers = layers.map(|(((sheet, said), t), level)| Layer {
         sheet,
         thickness: t.mean,
@@ -81,14 +106,113 @@ pub(crate) fn blank(reading: &mut Reading<'_>, said: &BlankSaid, shop: &Shop) ->
         face_low: face.height - face.worst,
         face_high: face.height + face.worst + said.bow,
     };
+    let touch_off = margin::worst(&stack.touch_off);
     Some(Heights {
         blank,
         levels,
         bow: said.bow,
-        total_measured: total.is_some(),
-        touch_off: touch_off_worst,
+        total_measured: stack.total.is_some(),
+        micrometer: said.micrometer,
+        touch_off,
         through_said: false,
+        layered,
+        stack,
     })
+}
+
+/// By how much a cut's height may be wrong. An area may be cut by any of the cutters, so the one that is touched off worst
+/// counts.
+fn cut_errors(shop: &ShopFile, cutters: Option<&[u32]>) -> Vec<Figure> {
+    let used = shop.repeats.iter().filter(|(n, _)| cutters.is_none_or(|all| all.contains(n)));
+    let worst = used.max_by(|a, b| a.1.to_mm().total_cmp(&b.1.to_mm()));
+    let (repeats, source) = match worst {
+        Some((number, repeats)) if *repeats != shop.shop.touch_off.repeatability => {
+            (*repeats, format!("shop file, cutter {number}"))
+        }
+        _ => (shop.shop.touch_off.repeatability, "shop file, [touch_off]".to_owned()),
+    };
+    let touch_off = &shop.shop.touch_off;
+    let step = margin::step_error(shop.shop.machine.resolution, touch_off.feeler);
+    let error = |name: &str, spread: Length, source: String| {
+        Figure::within(name, Thickness { mean: Length::ZERO, spread }, source)
+    };
+    vec![
+        error("touch-off", repeats, source),
+        error("feeler", touch_off.feeler_error, "shop file, [touch_off]".into()),
+        error("step of the machine", step, "shop file, `resolution`".into()),
+        error("play in z", shop.backlash, "shop file, `backlash`".into()),
+    ]
+}
+
+/// The bonded whole, and by how much its corners differ from its middle.
+fn whole(reading: &mut Reading<'_>, said: &BlankSaid) -> Option<(Option<Figure>, Length)> {
+    let span = said.total.as_ref().map(|t| t.span.clone()).or_else(|| said.points.as_ref().map(|p| p.span.clone()));
+    if let Some(span) = span {
+        say_film(reading, "the bonded blank", said.total_film, said.film, span);
+    }
+    let less_film = |figure: Figure| film_off(figure, said.total_film, said.film);
+    let Some(points) = &said.points else {
+        let total = said.total.as_ref().and_then(|t| Figure::measured("bonded blank", &t.value, said.micrometer));
+        return Some((total.map(less_film), Length::ZERO));
+    };
+    let [wide, deep] = said.size.value.map(Length::to_mm);
+    if let Some(off) = points.value.iter().find(|r| r.at.x > wide || r.at.y > deep) {
+        let doubt = kinds::POINT_OFF_BLANK
+            .refusal(format!(
+                "a reading at x {} y {} is off the blank, which is {} by {}",
+                trimmed(off.at.x, 2),
+                trimmed(off.at.y, 2),
+                said.size.value[0],
+                said.size.value[1]
+            ))
+            .way_out("count points from the blank's zero corner, in this file's unit");
+        reading.doubt(doubt, points.span.clone());
+        return None;
+    }
+    let Some(plane) = wedge::plane(&points.value, said.size.value, said.micrometer).filter(Plane::is_wedge) else {
+        let thicknesses: Vec<Length> = points.value.iter().map(|r| r.thickness).collect();
+        let total = Figure::measured("bonded blank", &thicknesses, said.micrometer);
+        return Some((total.map(less_film), Length::ZERO));
+    };
+    let doubt = kinds::WEDGE
+        .caution(format!(
+            "the blank is a wedge: across it thickness changes by {}, of which the readings' error explains {}; it is \
+            thickest at x {} y {}",
+            microns_of(plane.across),
+            microns_of(plane.explained),
+            trimmed(plane.thickest.x, 2),
+            trimmed(plane.thickest.y, 2)
+        ))
+        .noting(format!("every margin counts the worst corner, ± {} from the middle", microns_of(plane.half())))
+        .way_out("look at the bond and at what lies under; a thicker layer or less `margin` is what a wedge takes");
+    reading.doubt(doubt, points.span.clone());
+    Some((Some(less_film(Figure::middle_of("bonded blank", &plane, said.micrometer))), plane.half()))
+}
+
+fn say_film(reading: &mut Reading<'_>, what: &str, sides: u32, film: Thickness, span: Range<usize>) {
+    let on = match sides {
+        0 => return,
+        1 => "one side",
+        _ => "both sides",
+    };
+    let doubt = kinds::FILM_TAKEN_OFF
+        .note(format!(
+            "{what} was read with masking film on {on}: {} ± {} a side is taken off",
+            film.mean,
+            film.spread.min(film.mean)
+        ))
+        .way_out("measure without the film, or give the film's thickness as `film` in [blank]");
+    reading.doubt(doubt, span);
+}
+
+/// Readings that were taken with masking film on so many sides.
+fn film_off(figure: Figure, sides: u32, film: Thickness) -> Figure {
+    if sides == 0 {
+        return figure;
+    }
+    let times = f64::from(sides);
+    let spread = film.spread.min(film.mean);
+    figure.less(Thickness { mean: film.mean * times, spread: spread * times }, "masking film")
 }
 
 fn sheet(reading: &mut Reading<'_>, layer: &LayerSaid, shop: &Shop) -> Option<Sheet> {
@@ -116,8 +240,12 @@ pub(crate) fn instead(word: &str, known: &[&str], it_has: &str) -> String {
     }
 }
 
-fn thickness(reading: &mut Reading<'_>, layer: &LayerSaid, sheet: &Sheet, micrometer: Length) -> Thickness {
-    if let Some(found) = layer.measured.as_ref().and_then(|m| margin::measured(&m.value, micrometer)) {
+fn thickness(reading: &mut Reading<'_>, layer: &LayerSaid, sheet: &Sheet, blank: &BlankSaid) -> Figure {
+    let read = layer.measured.as_ref().and_then(|m| Figure::measured(&sheet.name, &m.value, blank.micrometer));
+    if let Some(figure) = read.map(|f| film_off(f, layer.film, blank.film)) {
+        let found = figure.value;
+        let span = layer.measured.as_ref().map_or(0..0, |m| m.span.clone());
+        say_film(reading, &format!("`{}`", sheet.name), layer.film, blank.film, span);
         let label = margin::labelled(sheet.thickness, sheet.process);
         if (found.mean - label.mean).to_mm().abs() > (label.spread + found.spread).to_mm() {
             let doubt = kinds::LABEL_DIFFERS
@@ -131,7 +259,7 @@ fn thickness(reading: &mut Reading<'_>, layer: &LayerSaid, sheet: &Sheet, microm
                 );
             reading.doubt(doubt, layer.measured.as_ref().map_or(0..0, |m| m.span.clone()));
         }
-        return found;
+        return figure;
     }
     let label = margin::labelled(sheet.thickness, sheet.process);
     let by = match sheet.process {
@@ -143,7 +271,7 @@ fn thickness(reading: &mut Reading<'_>, layer: &LayerSaid, sheet: &Sheet, microm
         .note(format!("`{}` was not measured: {} ± {} is assumed, {by}", sheet.name, label.mean, label.spread))
         .way_out("measure it in a few places and add `measured = [...]`");
     reading.doubt(doubt, layer.sheet.span.clone());
-    label
+    Figure::within(&sheet.name, label, by)
 }
 
 fn contradiction(apart: &margin::Contradiction, layers: usize) -> doubt::Doubt {
@@ -175,78 +303,6 @@ impl Heights {
         }
     }
 
-    fn showing(&self, reading: &mut Reading<'_>, name: &str, span: Range<usize>, asked: Length) -> Option<Floor> {
-        let layers = &self.blank.layers;
-        // The top layer shows without a cut, so a name that occurs again means the next one down.
-        let index = layers.iter().enumerate().skip(1).find(|(_, l)| l.sheet.name == name).map(|(i, _)| i);
-        let Some(index) = index else {
-            let doubt = if layers.first().is_some_and(|l| l.sheet.name == name) {
-                kinds::FACE_SHOWN
-                    .refusal(format!("`{name}` is the top layer, which the face shows already"))
-                    .way_out("leave the area out, or give its depth as `floor = { below_face = 0.5 }`")
-            } else {
-                let names: Vec<&str> = layers.iter().skip(1).map(|l| l.sheet.name.as_str()).collect();
-                kinds::UNKNOWN_SHEET.refusal(format!("the blank has no layer `{name}`")).way_out(instead(
-                    name,
-                    &names,
-                    "under its face it has",
-                ))
-            };
-            reading.doubt(doubt, span);
-            return None;
-        };
-        let level = &self.levels.layers[index];
-        let chosen = margin::floor_that_shows(level, asked, self.bow);
-        let reveal = chosen.reveal;
-        let least = reveal.above_worst.min(reveal.below_worst);
-        let inside = chosen.floor < level.top.height && chosen.floor > level.bottom.height;
-        let measure = self.what_to_measure();
-        if !inside {
-            let doubt = kinds::REVEAL_IMPOSSIBLE
-                .refusal(format!(
-                    "no floor shows `{name}`: it lies from {} ± {} to {} ± {}",
-                    level.bottom.height, level.bottom.worst, level.top.height, level.top.worst
-                ))
-                .way_out(measure);
-            reading.doubt(doubt, span);
-            return None;
-        }
-        if least < Length::ZERO {
-            let likely = reveal.above_rss.min(reveal.below_rss);
-            let chance = if likely >= Length::ZERO {
-                format!("likely, with {likely} to spare by root-sum-square")
-            } else {
-                format!("a matter of luck, {} short even by root-sum-square", -likely)
-            };
-            let doubt = kinds::REVEAL_UNSURE
-                .caution(format!(
-                    "that `{name}` shows at {} is {chance}, but in the worst case it misses by {}",
-                    chosen.floor, -least
-                ))
-                .way_out(measure);
-            reading.doubt(doubt, span);
-        } else if least.to_mm() < asked.to_mm() - 1e-9 {
-            let doubt = kinds::REVEAL_THIN
-                .caution(format!(
-                    "`{name}` shows at {} with only {least} to spare in the worst case, not the {asked} asked for",
-                    chosen.floor
-                ))
-                .way_out(measure);
-            reading.doubt(doubt, span);
-        }
-        Some(Floor { height: chosen.floor, kind: FloorKind::Shows(index), reveal: Some(reveal) })
-    }
-
-    fn what_to_measure(&self) -> String {
-        let unmeasured: Vec<String> =
-            self.blank.layers.iter().filter(|l| !l.measured).map(|l| format!("`{}`", l.sheet.name)).collect();
-        match (unmeasured.as_slice(), self.total_measured) {
-            ([], true) => "measure with a better micrometer, or use a thicker sheet".into(),
-            ([], false) => "measure the bonded blank and add `measured_total`, or use a thicker sheet".into(),
-            (some, _) => format!("measure {} and add `measured = [...]`, or use a thicker sheet", some.join(", ")),
-        }
-    }
-
     fn below_face(&self, reading: &mut Reading<'_>, depth: Length, span: Range<usize>) -> Option<Floor> {
         let height = microns(self.blank.face - depth);
         self.inside(reading, height, span.clone())?;
@@ -261,8 +317,19 @@ impl Heights {
             let message =
                 format!("the depth of {depth} is certain only to ± {spread}{bow}: the bonded blank was not measured");
             let doubt = if sure { kinds::DEPTH_UNSURE.note(message) } else { kinds::DEPTH_UNSURE.caution(message) };
+            // What stays when the blank is measured: what lies under it, the touch-off, the micrometer.
+            let measured = microns_of(self.levels.underside.worst + self.micrometer);
+            let from_face = microns_of(self.touch_off);
+            let doubt = doubt.noting(format!(
+                "counted from the table, a depth carries all of the blank's thickness; touched off on the face it would be \
+                certain to ± {from_face}"
+            ));
             reading.doubt(
-                doubt.way_out("measure the bonded blank and add `measured_total = [...]` to [blank]"),
+                doubt.way_out(format!(
+                    "measure the bonded blank and add `measured_total = [...]` to [blank]: readings good to {} make the \
+                    depth certain to ± {measured}",
+                    self.micrometer
+                )),
                 span.clone(),
             );
         }
@@ -294,7 +361,10 @@ impl Heights {
             let high = underside + self.levels.underside.worst + self.bow;
             if height <= high {
                 let doubt = kinds::WEB_UNSURE
-                    .caution(format!("a floor at {height} may break through: the underside may be at {high}"))
+                    .caution(format!(
+                        "a floor at {height} may break through on {}: the underside may be at {high}",
+                        one_in(self.layered.breaks_through(height))
+                    ))
                     .way_out("choose a higher floor, or `floor = \"through\"`");
                 reading.doubt(doubt, span);
             }
@@ -343,7 +413,8 @@ impl Heights {
                     Some(kinds::TABS_WRONG.refusal(format!("a skin of {skin} is all of the blank's {thickness}")))
                 } else if *skin <= spread {
                     Some(kinds::SKIN_UNSURE.caution(format!(
-                        "a skin of {skin} may be gone in places: the underside is certain to ± {spread}"
+                        "a skin of {skin} may be gone in places on {}: the underside is certain to ± {spread}",
+                        one_in(self.layered.breaks_through(microns(underside + *skin)))
                     )))
                 } else {
                     None
@@ -357,6 +428,17 @@ impl Heights {
                 let doubt = kinds::TABS_WRONG
                     .refusal(format!("tabs of {} are as high as the blank's {thickness}", tabs.left))
                     .way_out("choose a lower `left`, such as 0.6 mm");
+                reading.doubt(doubt, held_span);
+            }
+            Held::Tabs(tabs) if tabs.left / 2.0 <= spread => {
+                let half = microns(underside + tabs.left / 2.0);
+                let doubt = kinds::TABS_UNSURE
+                    .caution(format!(
+                        "tabs of {} may come out less than half as high on {}: the underside is certain to ± {spread}",
+                        tabs.left,
+                        one_in(self.layered.breaks_through(half))
+                    ))
+                    .way_out(format!("choose a `left` above {}", microns_of(spread * 2.0)));
                 reading.doubt(doubt, held_span);
             }
             _ => {}
@@ -403,11 +485,20 @@ impl Heights {
             reading.doubt(doubt, span);
         } else if floor > low {
             let doubt = kinds::THROUGH_SHALLOW
-                .caution(format!("a through cut ends at {floor}, and may leave a skin of up to {}", floor - low))
+                .caution(format!(
+                    "a through cut ends at {floor}, and may leave a skin of up to {} on {}",
+                    floor - low,
+                    one_in(1.0 - self.layered.breaks_through(floor))
+                ))
                 .way_out(ways);
             reading.doubt(doubt, span);
         }
     }
+}
+
+/// A length in whole micrometres, for messages.
+fn microns_of(length: Length) -> Length {
+    Length::mm((length.to_mm() * 1000.0).round() / 1000.0)
 }
 
 /// Heights in whole micrometres, as programs say them.

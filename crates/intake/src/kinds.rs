@@ -149,6 +149,25 @@ kinds! {
          ISO 7823-1, plus or minus 0.4 mm and a tenth of the thickness (second-hand); for extruded ISO 7823-2, 5 \
          % from 3 mm and 10 % below (from memory). Every height above it carries that spread. Three readings with \
          a micrometer, without the masking film, narrow it to hundredths.";
+    FILM_TAKEN_OFF = "film-taken-off", "Readings with masking film on",
+        "The readings were taken with masking film on the sheet, so the film's thickness is taken off them. How thick film is \
+         varies by maker, and its spread is added to the sheet's. Peel it off and measure again for a better figure, or \
+         measure the film and give it as `film`.";
+    WEDGE = "wedge", "The blank is a wedge",
+        "The readings at points lie on a slope that is more than the micrometer's error could make: the bonded blank is \
+         thicker at one end. Which layer it is in isn't known, so it counts in every surface above the underside, at the \
+         worst corner. Tape that is doubled somewhere, a chip under the blank or a bond that set unevenly makes one.";
+    POINT_OFF_BLANK = "point-off-blank", "A reading beside the blank",
+        "A reading of `measured_at` is given at a point that the blank doesn't reach. Points are counted from the blank's \
+         zero corner, x to the right and y away from you. A slope worked out from a misplaced point would be wrong.";
+    FACE_SURER = "face-surer", "Touched off on the face this would be surer",
+        "Heights are counted from the table, so a floor carries what isn't known of the sheets under it. Counted from the \
+         face it would carry what isn't known of the sheets over it instead, and here that is less. Programs are always zeroed \
+         on the table; measuring the lower sheets, or the bonded whole, brings the table as near.";
+    TABS_UNSURE = "tabs-unsure", "Tabs that may come out low",
+        "The height of tabs is counted from where the underside should be, and what lies under the blank and the touch-off \
+         make that uncertain by as much as half of a tab. A tab that is much lower than asked may tear while the cutter is \
+         still beside it. Choose a greater `left`.";
     THICKNESS_CONTRADICTION = "thickness-contradiction", "The measured total and the layers disagree",
         "The sheets and bond lines, even at the extremes of their spreads, don't add up to the measured total. \
          Something was measured wrong, the masking film was left on, a bond line is thicker than stated, or a \
@@ -162,12 +181,12 @@ kinds! {
          margin asked for on both sides. The floor lies in the middle of what is left. Measure the sheets or the \
          total, or ask for less `margin`.";
     REVEAL_UNSURE = "reveal-unsure", "A layer may not be shown",
-        "With all errors the same way no floor shows this layer for certain; the floor lies where the risk is the \
-         same both ways. By root-sum-square, which takes the errors as independent, it may still be likely to \
-         work. Measure the sheets or the bonded total: that is what narrows it.";
+        "With all errors the same way no floor shows this layer for certain; the floor lies where the fewest blanks miss it. \
+         How many those are is worked out with every thickness anywhere within its tolerance as likely, and readings \
+         scattering as they do. Measure the sheets or the bonded total: that is what narrows it.";
     REVEAL_IMPOSSIBLE = "reveal-impossible", "No floor shows this layer",
-        "Not even on the nominal blank does the best floor lie inside this layer. Measure the sheets, or use a \
-         thicker one.";
+        "Even the best floor would miss this layer on more than 1 blank in 10, or lies outside of it on the nominal one. Measure the \
+         sheets, or use a thicker one.";
     FACE_SHOWN = "face-shown", "The face shows this sheet already",
         "The sheet asked for is the top layer, which shows wherever nothing is cut. Leave the area out, or, for a \
          recess in the top sheet, give its depth by `below_face`.";

@@ -18,6 +18,7 @@ mod regions;
 pub mod schema;
 mod sentence;
 mod shop_file;
+mod showing;
 
 pub use kinds::KINDS;
 pub use sentence::{sentence, through_sentence};
@@ -27,7 +28,9 @@ use drawing::{Drawing, ReadOptions, Strokes};
 use lettering::Fonts;
 use plate::{Held, Intent, Outline, Shop};
 use plate_file::{CutterName, Named, PlateFile};
+use quantity::Length;
 use reading::{Reading, Said};
+use reckon::chance::Layered;
 use regions::{Artwork, Wanted};
 use std::collections::BTreeMap;
 use std::io;
@@ -47,6 +50,10 @@ pub struct Job {
     pub shop: Shop,
     /// The finished plate.
     pub intent: Intent,
+    /// What is known of every thickness and height that floors were chosen by, with where it comes from.
+    pub layered: Layered,
+    /// By how much each cutter's touch-off repeats, by its number.
+    pub repeats: Vec<(u32, Length)>,
 }
 
 /// All that came of a plate file.
@@ -129,10 +136,10 @@ pub fn take_named(name: &str, bytes: &[u8], lookup: &dyn Fn(&str) -> io::Result<
     taken.drawing = drawing;
     taken.doubts.splice(0..0, reading.finish());
     in_order(&mut taken.doubts, name);
-    if let (Some(intent), Some(shop)) = (intent, shop)
+    if let (Some((intent, layered)), Some(shop)) = (intent, shop)
         && !doubt::any_blocks(&taken.doubts)
     {
-        taken.job = Some(Job { shop: shop.shop, intent });
+        taken.job = Some(Job { shop: shop.shop, intent, layered, repeats: shop.repeats });
     }
     taken
 }
@@ -332,9 +339,9 @@ fn compare(
     shop: &shop_file::ShopFile,
     drawing: &Drawing,
     mut fonts: Fonts,
-) -> Option<Intent> {
+) -> Option<(Intent, Layered)> {
     let cutters = cutters(reading, plate, &shop.shop);
-    let heights = heights::blank(reading, &plate.blank, &shop.shop);
+    let heights = heights::blank(reading, &plate.blank, shop, cutters.as_deref());
     // A drawing that can't be read has its own doubt; that its names are missing says nothing more.
     let unread = drawing.contours.is_empty() && doubt::any_blocks(&drawing.doubts);
     let artwork = if unread { None } else { Artwork::pick(reading, drawing, plate) };
@@ -397,7 +404,7 @@ fn compare(
         cutters: shop.shop.cutters.iter().map(|c| c.number).filter(|n| cutters.contains(n)).collect(),
     };
     holds::fits(reading, &intent, shop, &plate.blank.size);
-    sound.then_some(intent)
+    sound.then_some((intent, heights.layered))
 }
 
 /// Numbers of the cutters that the plate may use.

@@ -4,8 +4,11 @@ use crate::kinds::FORM_UNCLEAR;
 use crate::lettering_said::{self, LetteringSaid};
 use crate::reading::{Reading, Said, Table};
 use crate::schema::{self, Section};
+use plane::Point;
 use plate::{EdgeProfile, Held, Narrow, Tabs};
 use quantity::{Length, Unit};
+use reckon::margin::Thickness;
+use reckon::wedge;
 use std::ops::Range;
 use toml::de::DeValue;
 
@@ -60,6 +63,12 @@ pub(crate) struct BlankSaid {
     pub(crate) bow: Length,
     pub(crate) micrometer: Length,
     pub(crate) total: Option<Said<Vec<Length>>>,
+    /// Points in mm and the thickness there.
+    pub(crate) points: Option<Said<Vec<wedge::Reading>>>,
+    /// Masking film of one side.
+    pub(crate) film: Thickness,
+    /// Sides of the bonded blank that had film when it was measured.
+    pub(crate) total_film: u32,
     pub(crate) under: Vec<UnderSaid>,
     pub(crate) into_table: Length,
 }
@@ -68,6 +77,8 @@ pub(crate) struct BlankSaid {
 pub(crate) struct LayerSaid {
     pub(crate) sheet: Said<String>,
     pub(crate) measured: Option<Said<Vec<Length>>>,
+    /// Sides that had film when it was measured.
+    pub(crate) film: u32,
 }
 
 #[derive(Debug, Clone)]
@@ -231,10 +242,11 @@ fn blank(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<BlankSaid> {
         .iter()
         .map(|l| {
             let (sheet, measured) = (reading.text(l, "sheet"), reading.lengths(l, "measured"));
+            let film = film(reading, l, "film");
             if l.has("measured") && measured.is_none() {
                 return None;
             }
-            Some(LayerSaid { sheet: sheet?, measured })
+            Some(LayerSaid { sheet: sheet?, measured, film: film? })
         })
         .collect();
     // A bond is only there between two layers.
@@ -245,6 +257,9 @@ fn blank(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<BlankSaid> {
     let (bond, bond_spread) = (optional(reading, "bond"), optional(reading, "bond_spread"));
     let [bow, micrometer, into_table] = ["bow", "micrometer_error", "into_table"].map(|k| reading.length_or(t, k));
     let total = reading.lengths(t, "measured_total");
+    let points = points(reading, t)?;
+    let total_film = film(reading, t, "total_film");
+    let [film, film_spread] = ["film", "film_spread"].map(|k| reading.length_or(t, k));
     let under = reading.inner_list(t, "under", &schema::UNDER);
     let under: Vec<Option<UnderSaid>> = under
         .iter()
@@ -267,9 +282,52 @@ fn blank(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<BlankSaid> {
         bow: bow?,
         micrometer: micrometer?,
         total,
+        points,
+        film: Thickness { mean: film?, spread: film_spread? },
+        total_film: total_film?,
         under: under.into_iter().collect::<Option<_>>()?,
         into_table: into_table?,
     })
+}
+
+/// How many sides had masking film.
+fn film(reading: &mut Reading<'_>, t: &Table<'_>, key: &str) -> Option<u32> {
+    reading.word_or(t, key).map(|word| match word.as_str() {
+        "one side" => 1,
+        "both sides" => 2,
+        _ => 0,
+    })
+}
+
+/// Readings at points; `Some(None)` where there are none.
+#[expect(clippy::option_option, reason = "wrong, left out and given are three cases")]
+fn points(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Option<Said<Vec<wedge::Reading>>>> {
+    let Some(value) = reading.form(t, "measured_at") else { return Some(None) };
+    if t.has("measured_total") {
+        let doubt = FORM_UNCLEAR
+            .refusal("[blank] has both `measured_total` and `measured_at`")
+            .way_out("give one of them; `measured_at` tells more");
+        reading.doubt(doubt, t.key_span("measured_at"));
+        return None;
+    }
+    let items = match value.get_ref() {
+        DeValue::Array(items) if !items.is_empty() => items,
+        _ => {
+            reading.no_form(t, "measured_at", value);
+            return None;
+        }
+    };
+    let mut found = Vec::new();
+    for item in items {
+        let three = reading.form_lengths(t, "measured_at", item, (3, 0.0, 10_000.0))?;
+        let [x, y, thickness] = three.try_into().ok()?;
+        if !(0.1..=200.0).contains(&Length::to_mm(thickness)) {
+            reading.no_form(t, "measured_at", item);
+            return None;
+        }
+        found.push(wedge::Reading { at: Point::new(x.to_mm(), y.to_mm()), thickness });
+    }
+    Some(Some(Said { value: found, span: value.span() }))
 }
 
 fn area(reading: &mut Reading<'_>, t: &Table<'_>, fonts: &mut Vec<Said<String>>) -> Option<AreaSaid> {

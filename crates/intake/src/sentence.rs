@@ -1,5 +1,6 @@
 //! Plain sentences about heights, for the setup sheet and the terminal.
 
+use crate::showing::{how_likely, would_show};
 use plate::{Area, Blank, EdgeProfile, FloorKind, Held, Outline};
 use quantity::{Height, Length, trimmed};
 
@@ -43,16 +44,24 @@ fn floor_sentence(area: &Area, blank: &Blank) -> String {
             let start = format!("{name} shows {sheet} at {floor}");
             let Some(reveal) = area.reveal else { return start };
             let worst = reveal.above_worst.min(reveal.below_worst);
+            let missing = reveal.miss.filter(|m| m.either() >= 1e-6).map(|m| would_show(&m, blank, layer));
+            let missing = missing.map(|m| m.replace('`', ""));
             if worst >= Length::ZERO {
+                let sure = match missing {
+                    Some(missing) => {
+                        format!("the worst blank allowed still shows it, though as readings scatter {missing}")
+                    }
+                    None => "even the worst blank allowed still shows it".into(),
+                };
                 return format!(
-                    "{start}, {} to spare above and {} below: even the worst blank allowed still shows it",
+                    "{start}, {} to spare above and {} below: {sure}",
                     mm(reveal.above_worst),
                     mm(reveal.below_worst)
                 );
             }
-            let likely = reveal.above_rss.min(reveal.below_rss);
-            let chance = if likely >= Length::ZERO { "likely" } else { "a matter of luck" };
-            format!("{start}, but that is only {chance}: in the worst case it misses by {}", mm(-worst))
+            let chance = how_likely(&reveal);
+            let missing = missing.map_or_else(String::new, |m| format!("; {m}"));
+            format!("{start}, but that is only {chance}: in the worst case it misses by {}{missing}", mm(-worst))
         }
         FloorKind::BelowFace(depth) => {
             let spread = blank.face_high - blank.face;

@@ -27,6 +27,10 @@ pub(crate) struct ShopFile {
     pub(crate) holds: Vec<HoldKind>,
     /// Where each cutter's number is said.
     pub(crate) places: Vec<(u32, Place)>,
+    /// By how much each cutter's touch-off repeats, by number.
+    pub(crate) repeats: Vec<(u32, Length)>,
+    /// The machine's play in z.
+    pub(crate) backlash: Length,
 }
 
 /// Reads a shop file; `None` for the shop if anything blocks.
@@ -62,14 +66,18 @@ fn shop(reading: &mut Reading<'_>, top: &Table<'_>) -> Option<ShopFile> {
             dialect(reading, &table)
         }
     };
-    let mut assumed = Vec::new();
+    let (mut assumed, mut own_repeats) = (Vec::new(), Vec::new());
     let cutters: Vec<Option<(Said<Cutter>, Range<usize>)>> = reading
         .inner_list(top, "cutter", &schema::CUTTER)
         .iter()
         .map(|t| {
+            own_repeats.push(reading.length(t, "repeatability").map(|r| r.value));
             Some((Said { value: cutter(reading, t, &mut assumed)?, span: t.key_span("name") }, t.key_span("number")))
         })
         .collect();
+    // A cutter without any is as good as the shop's; one that can't be read has its own doubt.
+    let repeats: Vec<Option<Option<Length>>> =
+        cutters.iter().zip(own_repeats).map(|(c, own)| c.as_ref().map(|_| own)).collect();
     if !assumed.is_empty() {
         let mut doubt = WIDTH_ASSUMED.note("figures of cutters that the shop file leaves out were assumed");
         doubt = assumed.into_iter().fold(doubt, Doubt::noting);
@@ -93,15 +101,25 @@ fn shop(reading: &mut Reading<'_>, top: &Table<'_>) -> Option<ShopFile> {
     once_each(reading, "cutter number", numbers.iter().map(|(n, at)| (n.as_str(), at.clone())));
     once_each(reading, "sheet", sheets.iter().flatten().map(|s| (s.value.name.as_str(), s.span.clone())));
     once_each(reading, "hold", holds.iter().flatten().map(|h| (h.value.name.as_str(), h.span.clone())));
+    let (machine, backlash) = machine?;
+    let touch_off = touch_off?;
+    let repeats = numbered
+        .iter()
+        .map(|(c, _)| c.value.number)
+        .zip(repeats.into_iter().flatten())
+        .map(|(n, own)| (n, own.unwrap_or(touch_off.repeatability)))
+        .collect();
     let places = numbered.iter().map(|(c, at)| (c.value.number, reading.place(at.clone()))).collect();
     Some(ShopFile {
         places,
+        repeats,
+        backlash,
         shop: Shop {
             name: name?.value,
             cutters: cutters.into_iter().map(|c| Some(c?.0.value)).collect::<Option<_>>()?,
-            machine: machine?,
+            machine,
             spindle: spindle?,
-            touch_off: touch_off?,
+            touch_off,
             dialect: dialect?,
             sheets: sheets.into_iter().map(|s| Some(s?.value)).collect::<Option<_>>()?,
         },
@@ -126,20 +144,21 @@ fn once_each<'n>(reading: &mut Reading<'_>, what: &str, names: impl Iterator<Ite
     }
 }
 
-fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Machine> {
+/// The machine and its play in z.
+fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<(Machine, Length)> {
     let name = reading.text_or(t, "name");
     let travel = reading.lengths(t, "travel");
     let [greatest_feed, greatest_feed_z, rapid, rapid_z] =
         ["greatest_feed", "greatest_feed_z", "rapid", "rapid_z"].map(|k| reading.feed_or(t, k));
     let acceleration = reading.numbers_or(t, "acceleration");
-    let [corner_deviation, resolution, clearance] =
-        ["corner_deviation", "resolution", "clearance"].map(|k| reading.length_or(t, k));
+    let [corner_deviation, resolution, clearance, backlash] =
+        ["corner_deviation", "resolution", "clearance", "backlash"].map(|k| reading.length_or(t, k));
     let walls = reading.word_or(t, "walls").map(|word| match word.as_str() {
         "conventional" => AlongWalls::Conventional,
         _ => AlongWalls::Climb,
     });
     let [program_start, cutter_change] = ["program_start", "cutter_change"].map(|k| reading.number_or(t, k));
-    Some(Machine {
+    let machine = Machine {
         name: name?,
         travel: travel?.value.try_into().ok()?,
         greatest_feed: greatest_feed?,
@@ -153,7 +172,8 @@ fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Machine> {
         walls: walls?,
         program_start: program_start?,
         cutter_change: cutter_change?,
-    })
+    };
+    Some((machine, backlash?))
 }
 
 fn spindle(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Spindle> {

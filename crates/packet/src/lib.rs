@@ -14,6 +14,7 @@ mod manifest;
 mod programs;
 pub mod reached;
 mod results;
+mod seams;
 mod spots;
 mod strokes;
 
@@ -52,6 +53,7 @@ pub const KINDS: &[Kind] = &[
     PACKET_NOT_PLACED,
     PROOF_TOO_LARGE,
     holes::HOLE_ALL_CHIPS,
+    seams::CUTTERS_MEET,
     strokes::STROKE_NARROW,
     strokes::STROKE_WIDENED,
     strokes::STROKE_RUNS_INTO,
@@ -150,6 +152,7 @@ fn compute_within(
         _ => doubt.clone(),
     };
     outcome.doubts.extend(plan.doubts.iter().map(placed));
+    outcome.doubts.extend(seams::said(&job, &plan.stages).iter().map(placed));
     outcome.seconds.push(("planning", clock.lap()));
     if doubt::any_blocks(&outcome.doubts) {
         return None;

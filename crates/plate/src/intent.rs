@@ -31,6 +31,22 @@ pub enum EdgeProfile {
     FollowsWidth(Angle),
 }
 
+/// How likely a floor misses the layer that it shall show, each from 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Miss {
+    /// It ends above the layer: in the bond line over it or in the layer above.
+    pub too_high: f64,
+    /// It ends below the layer: in the bond line under it, in the layer below, or through the blank.
+    pub too_deep: f64,
+}
+
+impl Miss {
+    /// Either.
+    pub fn either(&self) -> f64 {
+        (self.too_high + self.too_deep).min(1.0)
+    }
+}
+
 /// By how much a floor that shows a layer does so.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Reveal {
@@ -42,6 +58,8 @@ pub struct Reveal {
     pub above_rss: Length,
     /// The same downward by root-sum-square.
     pub below_rss: Length,
+    /// How likely the floor misses the layer, where that could be worked out.
+    pub miss: Option<Miss>,
 }
 
 /// Tabs that hold a piece.

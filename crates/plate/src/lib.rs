@@ -11,7 +11,9 @@ mod shop;
 
 pub use blank::{Blank, Layer, Under};
 pub use cutter::{Cutter, Form};
-pub use intent::{Area, EdgeProfile, FloorKind, Held, Hold, Intent, Letters, Narrow, Outline, Reveal, Strokes, Tabs};
+pub use intent::{
+    Area, EdgeProfile, FloorKind, Held, Hold, Intent, Letters, Miss, Narrow, Outline, Reveal, Strokes, Tabs,
+};
 pub use shop::{
     AlongWalls, Dialect, Machine, Material, OutUnits, Process, Sheet, Shop, SpeedNote, Spindle, SpindleSpeed, TouchOff,
 };

@@ -12,9 +12,10 @@
 
 use plate::{Process, Reveal};
 use quantity::{Height, Length};
+use serde::Serialize;
 
 /// A length with a plus or minus.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Thickness {
     /// The middle.
     pub mean: Length,
@@ -55,6 +56,9 @@ pub struct Stack {
     pub under: Vec<Thickness>,
     /// Every further error of a height: touch-off repeatability, feeler thickness.
     pub touch_off: Vec<Length>,
+    /// By how much the bonded blank is thicker or thinner at its corners than in its middle; it may be in any layer, so
+    /// it counts once in every surface above the underside.
+    pub wedge: Length,
 }
 
 /// The surfaces of a [`Stack`].
@@ -86,6 +90,26 @@ pub struct ShowingFloor {
     pub floor: Height,
     /// By how much it shows the layer.
     pub reveal: Reveal,
+}
+
+/// A depth below the face chosen to show a layer.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ShowingDepth {
+    /// How deep below the face.
+    pub depth: Length,
+    /// From the floor up to the layer's upper surface at its lowest, worst case.
+    pub above_worst: Length,
+    /// From the floor down to its lower surface at its highest, worst case.
+    pub below_worst: Length,
+}
+
+/// A step in a floor.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Step {
+    /// Worst case.
+    pub worst: Length,
+    /// By root-sum-square.
+    pub rss: Length,
 }
 
 /// A thickness from readings: their mean; plus or minus the reading farthest from it and the error of the
@@ -121,6 +145,12 @@ pub fn root_sum_square(errors: &[Length]) -> Length {
 }
 
 impl Stack {
+    /// The same blank counted from its face, upside down: heights are depths below the face, nothing lies under it, and
+    /// layer 0 is the lowest sheet. The touch-off is as good there as on the table.
+    pub fn from_face(&self) -> Self {
+        Self { sheets: self.sheets.iter().rev().copied().collect(), under: Vec::new(), ..self.clone() }
+    }
+
     /// The layers and bond lines added up, without the total.
     pub fn sum(&self) -> Thickness {
         let items = self.items();
@@ -138,7 +168,7 @@ impl Stack {
             let sum = self.sum();
             let apart = (total.mean - sum.mean).to_mm();
             // A nanometre more than the spreads is the arithmetic's, not the maker's.
-            if apart.abs() > (total.spread + sum.spread).to_mm() + 1e-6 {
+            if apart.abs() > (total.spread + sum.spread + self.wedge).to_mm() + 1e-6 {
                 let bonds = (self.sheets.len().saturating_sub(1)).max(1) as f64;
                 return Err(Contradiction { sum, total, bond: self.bond.mean + Length::mm(apart) / bonds });
             }
@@ -166,11 +196,19 @@ impl Stack {
     fn surface(&self, items: &[Thickness], below: usize) -> Surface {
         let sum = |part: &[Thickness]| part.iter().map(|i| i.mean.to_mm()).sum::<f64>();
         let (lower, upper) = items.split_at(below);
-        let (mut middle, mut half) = (sum(lower), worst(&spreads(lower)).to_mm());
-        let mut likely = root_sum_square(&spreads(lower)).to_mm();
+        let with_wedge = |part: &[Thickness]| {
+            let mut errors = spreads(part);
+            if !part.is_empty() {
+                errors.push(self.wedge);
+            }
+            errors
+        };
+        let below_it = with_wedge(lower);
+        let (mut middle, mut half) = (sum(lower), worst(&below_it).to_mm());
+        let mut likely = root_sum_square(&below_it).to_mm();
         if let Some(total) = self.total {
             let mut above = spreads(upper);
-            above.push(total.spread);
+            above.extend([total.spread, self.wedge]);
             let (from_top, reach) = (total.mean.to_mm() - sum(upper), worst(&above).to_mm());
             let (low, high) = ((middle - half).max(from_top - reach), (middle + half).min(from_top + reach));
             let centre = (low + high) / 2.0;
@@ -197,15 +235,59 @@ impl Stack {
 /// (or less than nothing). `bow` is by how much the blank may stand up from where it lies: the layer's surfaces
 /// can then only be higher.
 pub fn floor_that_shows(level: &Level, margin: Length, bow: Length) -> ShowingFloor {
-    let top = (level.top.height - level.top.worst).to_mm();
-    let bottom = (level.bottom.height + level.bottom.worst + bow).to_mm();
-    let wished = hundredths_down(top - margin.to_mm());
-    let floor = if wished >= bottom + margin.to_mm() - 1e-9 { wished } else { hundredths_down((top + bottom) / 2.0) };
-    let floor = Height::mm(floor);
+    let floor = best_floor(level, margin, bow, hundredths_down);
     ShowingFloor { floor, reveal: reveal(level, floor, bow) }
 }
 
-/// By how much a floor lies inside a layer.
+/// The same without rounding down.
+pub fn exact_floor_that_shows(level: &Level, margin: Length, bow: Length) -> ShowingFloor {
+    let floor = best_floor(level, margin, bow, rounded);
+    ShowingFloor { floor, reveal: reveal(level, floor, bow) }
+}
+
+fn best_floor(level: &Level, margin: Length, bow: Length, round: impl Fn(f64) -> f64) -> Height {
+    let top = (level.top.height - level.top.worst).to_mm();
+    let bottom = (level.bottom.height + level.bottom.worst + bow).to_mm();
+    let wished = round(top - margin.to_mm());
+    let keeps = wished >= bottom + margin.to_mm() - 1e-9;
+    Height::mm(if keeps { wished } else { round((top + bottom) / 2.0) })
+}
+
+/// A floor counted from the face, chosen as [`floor_that_shows`] does from the table: the least depth, up to 0.01 mm,
+/// that keeps the margin on both sides, else the middle. `level` is one of [`Stack::from_face`]: its upper surface in
+/// that upside-down stack is the layer's lower one. Where the blank bows, places may lie lower or higher than the one
+/// touched off on, so the bow counts both ways.
+pub fn depth_that_shows(level: &Level, margin: Length, bow: Length) -> ShowingDepth {
+    let low = (level.bottom.height + level.bottom.worst + bow).to_mm();
+    let high = (level.top.height - level.top.worst - bow).to_mm();
+    let up = |mm: f64| -hundredths_down(-mm);
+    let wished = up(low + margin.to_mm());
+    let depth = if wished <= high - margin.to_mm() + 1e-9 { wished } else { up((low + high) / 2.0) };
+    ShowingDepth {
+        depth: Length::mm(depth),
+        above_worst: Length::mm(rounded(depth - low)),
+        below_worst: Length::mm(rounded(high - depth)),
+    }
+}
+
+/// The step that a floor may show where two cutters meet that were touched off one by one: the sum of both
+/// repeatabilities in the worst case, their root-sum-square as what is likely. The feeler is the same for both, so its
+/// error makes no step.
+pub fn floor_step(first: Length, second: Length) -> Step {
+    Step { worst: worst(&[first, second]), rss: root_sum_square(&[first, second]) }
+}
+
+/// By how much the machine's step may be wrong about heights in whole hundredths: nothing if both a hundredth and the
+/// feeler's thickness, from which it counts, are whole steps; else half a step. Motors stand still at whole steps only.
+pub fn step_error(step: Length, feeler: Length) -> Length {
+    let whole = |mm: f64| {
+        let steps = mm / step.to_mm();
+        (steps - steps.round()).abs() < 1e-6
+    };
+    if step <= Length::ZERO || (whole(0.01) && whole(feeler.to_mm())) { Length::ZERO } else { step / 2.0 }
+}
+
+/// By how much a floor lies inside a layer; how likely it misses it is [`Layered::miss`](crate::chance::Layered::miss).
 pub fn reveal(level: &Level, floor: Height, bow: Length) -> Reveal {
     let tidy = |l: Length| Length::mm(rounded(l.to_mm()));
     let (above, below) = (level.top.height - floor, floor - level.bottom.height - bow);
@@ -214,6 +296,7 @@ pub fn reveal(level: &Level, floor: Height, bow: Length) -> Reveal {
         below_worst: tidy(below - level.bottom.worst),
         above_rss: tidy(above - level.top.rss),
         below_rss: tidy(below - level.bottom.rss),
+        miss: None,
     }
 }
 
@@ -304,6 +387,7 @@ mod tests {
             total,
             under: vec![known(0.2, 0.02)],
             touch_off: vec![mm(0.02), mm(0.01)],
+            wedge: Length::ZERO,
         }
     }
 
@@ -375,6 +459,117 @@ mod tests {
         let thinner = Level { top: surface(3.0, 0.4), bottom: surface(2.5, 0.4) };
         let chosen = floor_that_shows(&thinner, mm(0.1), Length::ZERO);
         near(chosen.reveal.above_worst.to_mm(), -0.15, 1e-9);
+    }
+
+    /// Repeatabilities 0.02 and 0.03: 0.05 in the worst case, 0.036056 by root-sum-square (derived).
+    #[test]
+    fn a_step_between_cutters() {
+        let step = floor_step(mm(0.02), mm(0.03));
+        near(step.worst.to_mm(), 0.05, 1e-12);
+        near(step.rss.to_mm(), 0.036_056, 1e-6);
+    }
+
+    /// Steps of 0.01 and 0.00125 mm divide a hundredth; 0.0125 does not, nor does a feeler of 0.105 lie on steps of 0.01.
+    #[test]
+    fn steps_of_the_machine() {
+        assert_eq!(step_error(mm(0.01), mm(0.1)), Length::ZERO);
+        assert_eq!(step_error(mm(0.001_25), mm(0.1)), Length::ZERO);
+        assert_eq!(step_error(mm(0.0125), mm(0.1)), mm(0.006_25));
+        assert_eq!(step_error(mm(0.01), mm(0.105)), mm(0.005));
+    }
+
+    /// Counted from the face: black's lower surface lies 2.93 ± (0.03 + 0.03) deep, ruby's upper 2.98 ± (0.05 + 0.03),
+    /// ruby's lower 5.98 ± (0.75 + 0.03) (derived): the unmeasured ruby no longer counts at its upper surface.
+    #[test]
+    fn depths_from_the_face() {
+        let levels = two_sheets(None).from_face().levels().unwrap();
+        let [ruby, black] = levels.layers[..] else { panic!() };
+        near(black.top.height.to_mm(), 2.93, 1e-9);
+        near(black.top.worst.to_mm(), 0.06, 1e-9);
+        near(ruby.bottom.height.to_mm(), 2.98, 1e-9);
+        near(ruby.bottom.worst.to_mm(), 0.08, 1e-9);
+        near(ruby.top.height.to_mm(), 5.98, 1e-9);
+        near(ruby.top.worst.to_mm(), 0.78, 1e-9);
+        // 2.98 + 0.08 + 0.1 = 3.16 deep; 5.98 - 0.78 - 3.16 = 2.04 below (derived).
+        let chosen = depth_that_shows(&ruby, mm(0.1), Length::ZERO);
+        near(chosen.depth.to_mm(), 3.16, 1e-9);
+        near(chosen.above_worst.to_mm(), 0.1, 1e-9);
+        near(chosen.below_worst.to_mm(), 2.04, 1e-9);
+        // No room for 1.1 on both sides: the middle, (3.06 + 5.2) / 2.
+        near(depth_that_shows(&ruby, mm(1.1), Length::ZERO).depth.to_mm(), 4.13, 1e-9);
+    }
+
+    /// A wedge counts once in every surface above the underside, and not in that.
+    #[test]
+    fn a_wedge_counts_once() {
+        let levels = Stack { wedge: mm(0.1), ..two_sheets(None) }.levels().unwrap();
+        near(levels.underside.worst.to_mm(), 0.05, 1e-9);
+        near(levels.layers[1].top.worst.to_mm(), 0.85, 1e-9);
+        near(levels.face.worst.to_mm(), 0.90, 1e-9);
+        // Closed by a total of 5.98 ± 0.01 in its middle, the face lies within 0.01 + 0.1 and the touch-off's 0.05.
+        let closed = Stack { wedge: mm(0.1), ..two_sheets(Some(known(5.98, 0.01))) }.levels().unwrap();
+        near(closed.face.worst.to_mm(), 0.16, 1e-9);
+        near(closed.layers[1].top.worst.to_mm(), 0.01 + 0.1 + 0.03 + 0.02 + 0.05, 1e-9);
+    }
+
+    /// An item of a stack: middle, spread, whether it counts in the layer's upper surface, whether in the lower.
+    type Counted = (f64, f64, bool, bool);
+
+    /// Brute force: heights tried a micrometre apart from the table to the face, each judged by every corner of the box
+    /// of errors. The best of them is the chosen one within 2 µm, and with rounding the one a hundredth down.
+    #[test]
+    fn no_height_serves_better_than_the_chosen_one() {
+        let thick = |mean, spread| known(mean, spread);
+        let stacks = [
+            (vec![thick(2.93, 0.03), thick(3.0, 0.7)], 1, 0.1, 0.0),
+            (vec![thick(3.0, 0.7), thick(3.0, 0.7), thick(3.0, 0.7)], 1, 0.1, 0.0),
+            (vec![thick(3.0, 0.7), thick(3.0, 0.7), thick(3.0, 0.7)], 1, 0.3, 0.35),
+            (vec![thick(3.0, 0.05), thick(0.8, 0.65), thick(2.99, 0.02)], 1, 0.1, 0.0),
+            (vec![thick(3.0, 0.05), thick(0.2, 0.02), thick(2.987, 0.023)], 1, 0.1, 0.0),
+            (vec![thick(3.0, 0.15), thick(2.0, 0.2), thick(3.0, 0.15)], 1, 0.25, 0.111),
+        ];
+        for (sheets, layer, margin, bow) in stacks {
+            let stack = Stack { sheets, ..two_sheets(None) };
+            let (mut top_low, mut bottom_high) = (f64::MAX, f64::MIN);
+            let mut errors: Vec<Counted> = Vec::new();
+            let n = stack.sheets.len();
+            for (i, s) in stack.sheets.iter().enumerate() {
+                errors.push((s.mean.to_mm(), s.spread.to_mm(), i >= layer, i > layer));
+            }
+            for i in 1..n {
+                // The bond line between sheets i - 1 and i.
+                errors.push((0.05, 0.02, i > layer, i > layer));
+            }
+            errors.push((0.2, 0.02, true, true));
+            errors.push((0.0, 0.02, true, true));
+            errors.push((0.0, 0.01, true, true));
+            for corner in 0..1u32 << errors.len() {
+                let at = |i: usize| if corner >> i & 1 == 1 { errors[i].1 } else { -errors[i].1 };
+                let sum = |of: fn(&Counted) -> bool| {
+                    errors.iter().enumerate().filter(|(_, e)| of(e)).map(|(i, e)| e.0 + at(i)).sum::<f64>()
+                };
+                top_low = top_low.min(sum(|e| e.2));
+                bottom_high = bottom_high.max(sum(|e| e.3) + bow);
+            }
+            let room = |micron: i32| {
+                let floor = f64::from(micron) / 1000.0;
+                (top_low - floor).min(floor - bottom_high)
+            };
+            let all = 0..12_000;
+            let keeping = all.clone().filter(|&f| room(f) >= margin - 1e-9).max();
+            let roomiest = all.fold(0, |best, f| if room(f) > room(best) + 1e-9 { f } else { best });
+            let best = f64::from(keeping.unwrap_or(roomiest)) / 1000.0;
+            let level = stack.levels().unwrap().layers[layer];
+            let chosen = exact_floor_that_shows(&level, mm(margin), mm(bow));
+            near(chosen.floor.to_mm(), best, 0.002);
+            let told = chosen.reveal.above_worst.min(chosen.reveal.below_worst);
+            assert!(told.to_mm() <= room((chosen.floor.to_mm() * 1000.0).floor() as i32) + 0.001 + 1e-9);
+            let rounded = floor_that_shows(&level, mm(margin), mm(bow)).floor.to_mm();
+            assert!(rounded <= chosen.floor.to_mm() + 1e-9);
+            if keeping.is_some_and(|k| room(k / 10 * 10) >= margin - 1e-9) {
+                near(rounded, (best * 100.0 + 1e-6).floor() / 100.0, 1e-9);
+            }
+        }
     }
 
     #[test]

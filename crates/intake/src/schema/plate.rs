@@ -3,6 +3,9 @@
 use super::LeftOut::{Assumed, Means, Needed, Then};
 use super::{Section, Takes, UNITS, key};
 
+/// Sides with masking film.
+const FILM: &[&str] = &["none", "one side", "both sides"];
+
 /// Top level of the plate file.
 pub const PLATE: Section = Section {
     title: "the plate file",
@@ -165,6 +168,34 @@ pub const BLANK: Section = Section {
             "readings of the bonded blank's whole thickness, without what lies under it",
         ),
         key(
+            "measured_at",
+            Takes::Forms("a list of readings `[x, y, thickness]`"),
+            Then("`measured_total` counts, without points"),
+            "measured_at = [[10, 10, 6.02], [220, 10, 6.05], [220, 130, 6.09], [10, 130, 6.05]]",
+            "readings of the bonded blank's whole thickness at points from its zero corner; a wedge is found from three or more",
+        ),
+        key(
+            "total_film",
+            Takes::Words(FILM),
+            Means("none"),
+            "total_film = \"one side\"",
+            "masking film that was on the bonded blank when it was measured",
+        ),
+        key(
+            "film",
+            Takes::Length(0.0, 1.0),
+            Means("0.06 mm"),
+            "film = 0.08",
+            "thickness of masking film on one side, where readings were taken with it (common practice, no source)",
+        ),
+        key(
+            "film_spread",
+            Takes::Length(0.0, 1.0),
+            Means("0.02 mm"),
+            "film_spread = 0.02",
+            "by how much the film may be thicker or thinner (common practice, no source)",
+        ),
+        key(
             "under",
             Takes::Tables("what lies under"),
             Then("the blank lies on the table"),
@@ -191,7 +222,14 @@ pub const LAYER: Section = Section {
             Takes::Readings(0.1, 100.0),
             Then("the label's thickness with the standard's tolerance, and it is said"),
             "layers = [{ sheet = \"ruby clear 3\", measured = [2.91, 2.95, 2.93] }]",
-            "readings of its thickness, without masking film",
+            "readings of its thickness, without masking film unless `film` says otherwise",
+        ),
+        key(
+            "film",
+            Takes::Words(FILM),
+            Means("none"),
+            "layers = [{ sheet = \"ruby clear 3\", measured = [3.05, 3.06], film = \"one side\" }]",
+            "masking film that was on it when it was measured; film that stays under the blank while it is cut belongs into `under`",
         ),
     ],
 };

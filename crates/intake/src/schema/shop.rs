@@ -99,6 +99,13 @@ pub const MACHINE: Section = Section {
         ),
         key("resolution", Takes::Length(0.000_01, 1.0), Assumed("0.01 mm"), "resolution = 0.005", "smallest step"),
         key(
+            "backlash",
+            Takes::Length(0.0, 2.0),
+            Assumed("0 mm"),
+            "backlash = 0.02",
+            "play in z: by how much a height may be wrong because the cutter was touched off moving one way and cuts moving the other",
+        ),
+        key(
             "clearance",
             Takes::Length(0.5, 200.0),
             Assumed("3 mm"),
@@ -331,6 +338,13 @@ pub const CUTTER: Section = Section {
             Means("false"),
             "may_drill = true",
             "whether it may go straight down into material",
+        ),
+        key(
+            "repeatability",
+            Takes::Length(0.0, 1.0),
+            Then("`repeatability` of [touch_off]"),
+            "repeatability = 0.03",
+            "by how much a touch-off of this cutter repeats, if it differs from the others",
         ),
         key(
             "stepover",
