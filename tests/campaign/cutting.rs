@@ -13,6 +13,8 @@ const MOST: f64 = 300_000.0;
 const MET: f64 = 0.002;
 /// A cutter's rim is within the walls' tolerance and a little: what it meets there is on the line, mm.
 const RIM: f64 = 0.012;
+/// By how much a program's rounding to thousandths moves the end of an arc against its centre, mm: half of one for each.
+const ROUNDED: f64 = 0.001;
 /// Share of the disc that may be met on the way down as a film on a wall, and so little is on the line.
 const FILM: f64 = 0.02;
 /// Steepest entry, degrees: common practice is 3 to 5; so much about it is on the line.
@@ -103,7 +105,7 @@ impl Patch {
     /// Material that stands above a rapid's tip.
     fn rapid(&self, world: &World, stroke: &Stroke, finder: &mut Finder) -> Result<(), Harm> {
         // Between two points of the grid a sliver of the rim may meet what neither shows.
-        let blind = if stroke.length() > 1e-6 { 0.75 * self.pitch } else { 0.0 };
+        let blind = if stroke.length() > 1e-6 { 0.75 * self.pitch } else { -ROUNDED };
         let (rows, columns) = self.span(grown(stroke.bounds(), stroke.radius + blind));
         for row in rows {
             for column in columns.clone() {
@@ -118,6 +120,7 @@ impl Patch {
                 if over > RIM {
                     return harm(world.place(stroke), format!("a rapid in material at {:.2} {:.2}", p[0], p[1]));
                 }
+                // Straight up from the end of an arc, whose rounded centre and end lie at radii of their own.
                 if over > -blind {
                     finder.unsure(|| format!("{}: a rapid along a wall, {over:.4}", world.place(stroke)));
                 }
