@@ -38,6 +38,33 @@ pub fn icons_of_crate(package: &str, wanted: impl Fn(&str) -> bool) -> Vec<(Stri
     text.split("pub static ").skip(1).filter_map(block).collect()
 }
 
+/// The shapes of the sets that the environment's `CORPORA` names (`hi`, `bs`, `maki`, `fonts`, with commas), icons so many mm wide and glyphs with
+/// capitals so many mm high. `MAKI` names the folder of SVG files of that set, `FONTS` the font files, separated by colons, and `MOST`
+/// how many icons are taken of each set.
+pub fn shapes(widths: &[f64], heights: &[f64]) -> Vec<Named> {
+    let sets = std::env::var("CORPORA").unwrap_or_else(|_| "hi".to_owned());
+    let most: usize = std::env::var("MOST").ok().and_then(|n| n.parse().ok()).unwrap_or(usize::MAX);
+    let mut shapes = Vec::new();
+    for set in sets.split(',') {
+        let icons = match set {
+            "hi" => icons_of_crate("icondata_hi", |n| n.contains("SolidLg")),
+            "bs" => icons_of_crate("icondata_bs", |_| true),
+            "maki" => icons_of_folder(Path::new(&std::env::var("MAKI").expect("MAKI names a folder"))),
+            "fonts" => {
+                for file in std::env::var("FONTS").expect("FONTS names files").split(':') {
+                    shapes.extend(heights.iter().flat_map(|&h| glyphs(Path::new(file), h)));
+                }
+                continue;
+            }
+            other => panic!("no set {other}"),
+        };
+        for (name, view, data) in icons.iter().take(most) {
+            shapes.extend(widths.iter().filter_map(|&size| icon(name, view, data, size)));
+        }
+    }
+    shapes
+}
+
 /// Every region of an icon, its view box drawn `size` mm wide.
 pub fn icon(name: &str, view: &str, data: &str, size: f64) -> Option<Named> {
     let text = format!(

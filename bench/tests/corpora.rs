@@ -1,7 +1,6 @@
 //! Every shape of the corpora, offset inward and outward and opened, against another library and against distances.
 //!
-//! `CORPORA` names the sets to run (`hi`, `bs`, `maki`, `fonts`), `MAKI` the folder of SVG files of that set and `FONTS` the font files,
-//! separated by colons.
+//! Which shapes is told by the environment: see [`corpus::shapes`].
 
 use bench::corpus::{self, Named};
 use bench::oracle::{self, Fine};
@@ -170,34 +169,10 @@ fn keep_reduced(region: &Region, kind: usize, r: f64, name: &str) {
     std::fs::write(folder.join(format!("{file}.json")), format!("{case:#}\n")).expect("a case is written");
 }
 
-fn shapes() -> Vec<Named> {
-    let sets = std::env::var("CORPORA").unwrap_or_else(|_| "hi".to_owned());
-    let most: usize = std::env::var("MOST").ok().and_then(|n| n.parse().ok()).unwrap_or(usize::MAX);
-    let mut shapes = Vec::new();
-    for set in sets.split(',') {
-        let icons = match set {
-            "hi" => corpus::icons_of_crate("icondata_hi", |n| n.contains("SolidLg")),
-            "bs" => corpus::icons_of_crate("icondata_bs", |_| true),
-            "maki" => corpus::icons_of_folder(Path::new(&std::env::var("MAKI").expect("MAKI names a folder"))),
-            "fonts" => {
-                for file in std::env::var("FONTS").expect("FONTS names files").split(':') {
-                    shapes.extend([8.0, 20.0].into_iter().flat_map(|h| corpus::glyphs(Path::new(file), h)));
-                }
-                continue;
-            }
-            other => panic!("no set {other}"),
-        };
-        for (name, view, data) in icons.iter().take(most) {
-            shapes.extend([30.0, 100.0].into_iter().filter_map(|size| corpus::icon(name, view, data, size)));
-        }
-    }
-    shapes
-}
-
 #[test]
 #[ignore = "minutes; ./test.sh --long runs it"]
 fn offsets_of_corpora() {
-    let shapes = shapes();
+    let shapes = corpus::shapes(&[30.0, 100.0], &[8.0, 20.0]);
     let next = std::sync::atomic::AtomicUsize::new(0);
     let threads: usize = std::env::var("THREADS").ok().and_then(|n| n.parse().ok()).unwrap_or(2);
     let mut all = Tally::default();

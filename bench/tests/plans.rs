@@ -3,8 +3,7 @@
 //! Icons are 60 mm wide; every letter, digit and sign of ASCII of four fonts has capitals of 20 and of 8 mm. What must be there in
 //! the end is told by another library: each part that a disc of the finest cutter's width can enter.
 //!
-//! `CORPORA` names the sets to run (`hi`, `bs`, `maki`, `fonts`), `MAKI` the folder of SVG files of that set, `FONTS` the font files,
-//! separated by colons, and `EVERY` takes one shape of so many.
+//! Which shapes is told by the environment: see [`corpus::shapes`]; `EVERY` takes one of so many.
 
 use bench::corpus::{self, Named};
 use bench::oracle::Fine;
@@ -151,28 +150,13 @@ fn lost(job: &Job, map: &proof::HeightMap) -> Vec<Point> {
     centres.places().into_iter().filter(|p| !cut(p)).collect()
 }
 
+/// The shapes asked for, of letters those of ASCII alone, and of all of them one of every so many.
 fn shapes() -> Vec<Named> {
-    let sets = std::env::var("CORPORA").unwrap_or_else(|_| "hi".into());
     let every: usize = std::env::var("EVERY").ok().and_then(|n| n.parse().ok()).unwrap_or(1);
-    let mut all = Vec::new();
-    for set in sets.split(',') {
-        let icons = match set {
-            "hi" => corpus::icons_of_crate("icondata_hi", |n| n.contains("SolidLg")),
-            "bs" => corpus::icons_of_crate("icondata_bs", |_| true),
-            "maki" => corpus::icons_of_folder(Path::new(&std::env::var("MAKI").expect("MAKI names a folder"))),
-            _ => {
-                for file in std::env::var("FONTS").expect("FONTS names font files").split(':') {
-                    for height in [20.0, 8.0] {
-                        let ascii = corpus::glyphs(Path::new(file), height).into_iter();
-                        all.extend(ascii.filter(|g| ('!'..='~').any(|c| g.name.contains(&format!("U+{:04X} ", u32::from(c))))));
-                    }
-                }
-                Vec::new()
-            }
-        };
-        all.extend(icons.iter().filter_map(|(n, view, data)| corpus::icon(n, view, data, 60.0)));
-    }
-    all.into_iter().step_by(every).collect()
+    let mut all = corpus::shapes(&[60.0], &[20.0, 8.0]);
+    let code = |name: &str| u32::from_str_radix(name.split(" U+").nth(1)?.split(' ').next()?, 16).ok();
+    all.retain(|named| code(&named.name).is_none_or(|c| ('!'..='~').any(|a| u32::from(a) == c)));
+    all.into_iter().step_by(every.max(1)).collect()
 }
 
 #[test]
@@ -205,7 +189,13 @@ fn plans_of_corpora() {
         for (why, names) in &all.refused {
             println!("{} refused for {why}: {}", names.len(), names.join(", "));
         }
-        println!("{} parts lost {:?}; {} proven with a gouge {:?}", all.lost.len(), all.lost, all.gouged.len(), all.gouged);
+        println!(
+            "{} parts lost {:?}; {} proven with a gouge {:?}",
+            all.lost.len(),
+            all.lost,
+            all.gouged.len(),
+            all.gouged
+        );
         assert!(all.lost.is_empty() && all.gouged.is_empty());
         let places = ["no-cutter-fits", "stroke-lost", "tabs-do-not-fit"];
         let other = all.refused.keys().filter(|why| why.split(" + ").any(|w| !places.contains(&w)));

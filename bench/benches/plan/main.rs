@@ -13,7 +13,8 @@ fn main() {
     let job = intake::take(&demo).job.expect("the demo can be read");
     for threads in [1, 2] {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        let least = pool.install(|| least_of(5, || plan::plan(&job.shop, &job.intent, &|| false).map(|p| p.stages.len())));
+        let least =
+            pool.install(|| least_of(5, || plan::plan(&job.shop, &job.intent, &|| false).map(|p| p.stages.len())));
         println!("the demo on {threads} threads: {:.3} s", least.0);
     }
     let letters: Vec<Region> = job.intent.areas.iter().find(|a| a.name.contains("name")).map_or_else(Vec::new, |a| {
@@ -22,7 +23,8 @@ fn main() {
     println!("letters   seconds   seconds per n log n, in millionths");
     for n in [1usize, 2, 5, 10, 20, 50, 100, 200, 500] {
         let intent = lettered(&job.intent, &letters, n);
-        let (seconds, _) = least_of(if n < 100 { 3 } else { 1 }, || plan::plan(&job.shop, &intent, &|| false).map(|p| p.stages.len()));
+        let (seconds, _) =
+            least_of(if n < 100 { 3 } else { 1 }, || plan::plan(&job.shop, &intent, &|| false).map(|p| p.stages.len()));
         let n = n as f64;
         println!("{n:7}   {seconds:7.3}   {:7.0}", 1e6 * seconds / (n * (n + 1.0).log2()));
     }

@@ -138,8 +138,8 @@ pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
 /// What wider cutters leave on the walls of a seamless pocket for the finest one, mm: more than two cutters' widths may differ
 /// from what was measured, and a chip that doesn't rub (common practice, no source).
 pub(crate) const ON_WALLS: f64 = 0.15;
-/// The same on its floor, mm: more than the touch-offs of two cutters may differ; the first one taken that doesn't end a pass in a
-/// bond line.
+/// The same on its floor, mm: more than the touch-offs of two cutters may differ (common practice, no source); the first one taken
+/// that doesn't end a pass in a bond line.
 const ON_FLOOR: [f64; 4] = [0.1, 0.15, 0.2, 0.05];
 
 /// What wider cutters leave on the floor of a seamless pocket for the finest one, mm; no more than a quarter of its depth.

@@ -168,10 +168,10 @@ fn placed(cuts: &Cuts, kept: &Kept<'_>, way: &Way, count: usize, length: f64) ->
             let mut tried = own.clone();
             tried.sort_by(|a, b| round(*a).total_cmp(&round(*b)).then(a.total_cmp(b)));
             let fits = |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span);
-            let exact = way.straight_tab(length, wanted).filter(|_| alone);
-            let straight = tried.iter().filter_map(|&a| way.straight_about(length, a));
-            let anywhere = std::iter::once(wanted).chain(tried.iter().copied()).map(|a| way.tab_about(length, a));
-            spans.push(exact.into_iter().chain(straight).chain(anywhere).find(fits)?);
+            let tried = || std::iter::once(wanted).chain(tried.iter().copied());
+            let straight = tried().filter_map(|a| way.straight_about(length, a));
+            let anywhere = tried().map(|a| way.tab_about(length, a));
+            spans.push(straight.chain(anywhere).find(fits)?);
         }
     }
     spans.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -226,24 +226,6 @@ impl Way {
         let room = half + OFF_ENDS;
         let straight = matches!(segment, Segment::Line { .. }) && middle - from >= room && to - middle >= room;
         straight.then_some((middle - half, middle + half))
-    }
-
-    /// The span that leaves a tab of this length on a straight run near a place along the way, if there is one.
-    fn straight_tab(&self, length: f64, wanted: f64) -> Option<(f64, f64)> {
-        let needs = length + 2.0 * self.radius;
-        let mut best: Option<(f64, f64)> = None;
-        let mut along = 0.0;
-        for s in &self.segments {
-            let run = s.length();
-            if matches!(s, Segment::Line { .. }) && run > needs + 2.0 * OFF_ENDS {
-                let middle = wanted.clamp(along + needs / 2.0 + OFF_ENDS, along + run - needs / 2.0 - OFF_ENDS);
-                if best.is_none_or(|b| (middle - wanted).abs() < (b.0 - wanted).abs() - 1e-9) {
-                    best = Some((middle, needs));
-                }
-            }
-            along += run;
-        }
-        best.map(|(middle, needs)| (middle - needs / 2.0, middle + needs / 2.0))
     }
 
     /// The span about a place along the way beside which this length of edge stands, and the cutter's radius at each end.
