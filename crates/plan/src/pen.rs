@@ -163,8 +163,12 @@ impl<'a> Pen<'a> {
     pub(crate) fn helix(&mut self, centre: Point, radius: f64, top: f64, z: f64) {
         let circle: Vec<Segment> = Contour::circle(centre, radius).segments().collect();
         self.come_down(circle[0].start(), top + GAP, false);
-        self.ramp(&circle, top + RAMP_GAP, z);
-        self.follow_round(&circle, z);
+        let round = self.ramp(&circle, top + RAMP_GAP, z);
+        self.follow_round(&round, z);
+        // A ramp may end halfway round; what follows begins where the circle does.
+        for s in round.iter().take_while(|s| s.start() != circle[0].start()) {
+            self.along(s, z, self.tool.run.feed);
+        }
     }
 
     /// Down along a closed run of segments from `from` to `z` at the entry angle, going round as often as needed. The cutter

@@ -4,7 +4,7 @@
 mod common;
 
 use common::{area, intent, rectangle, shop, star, travelled};
-use plane::{Contour, Point, Region, SegmentIndex, Vertex};
+use plane::{Contour, Point, Region, Segment, SegmentIndex, Vertex};
 use plate::*;
 use quantity::{Height, Length};
 
@@ -141,4 +141,38 @@ fn the_stepover_of_a_cutter_is_kept() {
     }
     // Half the stepover is nearly twice the way.
     assert!(cut[0] < cut[1] && cut[2] > 1.6 * cut[1] && cut[3] > 2.5 * cut[2], "{cut:?}");
+}
+
+/// Else a sliver as high as the ramp's last half round stays, into which the next way down would plunge.
+#[test]
+fn a_helix_ends_with_a_whole_level_round() {
+    let region = rectangle(20.0, 20.0, 9.0, 7.0);
+    let about = |s: &Segment| match *s {
+        Segment::Arc { centre, sweep, .. } => Some((centre, sweep.abs())),
+        Segment::Line { .. } => None,
+    };
+    let mut halfway = 0;
+    for tenths in 1..60 {
+        let floor = 6.2 - f64::from(tenths) / 20.0;
+        let plan = plan::plan(&shop(), &intent(vec![area("field", region.clone(), floor)], None), &|| false).unwrap();
+        for stage in &plan.stages {
+            let moves = travelled(stage);
+            for (k, (ramp, z0, z1, _)) in moves.iter().enumerate() {
+                let (Some((centre, turned)), true) = (about(ramp), z1 < z0) else { continue };
+                let level = |&(s, a, b, _): &(Segment, f64, f64, bool)| {
+                    let (c, sweep) = about(&s)?;
+                    (a == b && c.distance(centre) < 1e-6).then_some(sweep)
+                };
+                let round: Vec<f64> = moves[k + 1..].iter().map_while(level).collect();
+                if round.is_empty() {
+                    continue;
+                }
+                assert!(turned > 3.0);
+                halfway += usize::from(round.len() > 2);
+                let whole = round.iter().sum::<f64>() >= std::f64::consts::TAU - 1e-3;
+                assert!(whole, "{} at {floor}: {round:?} after {ramp:?}", stage.name);
+            }
+        }
+    }
+    assert!(halfway > 10);
 }
