@@ -147,24 +147,23 @@ impl SegmentIndex {
         least.max(0.0)
     }
 
+    /// Calls `visit` for each cell of the grid that is `ring` cells away from one of its cells.
     fn for_ring(&self, column: usize, row: usize, ring: usize, mut visit: impl FnMut(usize, usize)) {
-        let (c, r, n) = (column as isize, row as isize, ring as isize);
-        let inside = |c: isize, r: isize| c >= 0 && r >= 0 && (c as usize) < self.columns && (r as usize) < self.rows;
-        let mut at = |c: isize, r: isize| {
-            if inside(c, r) {
-                visit(c as usize, r as usize);
-            }
-        };
-        if n == 0 {
-            return at(c, r);
+        let (left, right) = (column.saturating_sub(ring), (column + ring).min(self.columns - 1));
+        let below = row.checked_sub(ring);
+        let above = Some(row + ring).filter(|&r| r < self.rows && ring > 0);
+        for r in [below, above].into_iter().flatten() {
+            (left..=right).for_each(|c| visit(c, r));
         }
-        for dc in -n..=n {
-            at(c + dc, r - n);
-            at(c + dc, r + n);
+        if ring == 0 {
+            return;
         }
-        for dr in (1 - n)..n {
-            at(c - n, r + dr);
-            at(c + n, r + dr);
+        let low = below.map_or(0, |r| r + 1);
+        let high = above.unwrap_or(self.rows);
+        let before = column.checked_sub(ring);
+        let after = Some(column + ring).filter(|&c| c < self.columns);
+        for c in [before, after].into_iter().flatten() {
+            (low..high).for_each(|r| visit(c, r));
         }
     }
 
