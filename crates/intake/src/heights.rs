@@ -8,16 +8,9 @@ use doubt::nearest;
 use plate::{Blank, FloorKind, Held, Layer, Process, Reveal, Sheet, Shop, Under};
 use quantity::{Height, Length, trimmed};
 use reckon::chance::{Figure, Layered, one_in};
-use reckon::margin::{self, Level, Levels, Stack, Thickness};
+use reckon::margin::{self, LEAVES_UNDER, Level, Levels, OVERCUT, SURE_BY, Stack, Thickness};
 use reckon::wedge::{self, Plane};
 use std::ops::Range;
-
-/// How far a through cut goes below the underside if there is room, mm (common practice, no source).
-const OVERCUT: f64 = 0.15;
-/// What an overcut leaves of what lies under the blank at the least, mm (common practice, no source).
-const LEAVES_UNDER: f64 = 0.02;
-/// How much deeper than the underside's spread a through cut goes if there is room, mm (common practice, no source).
-const SURE_BY: f64 = 0.05;
 
 /// The blank with what is needed to choose floors on it.
 pub(crate) struct Heights {

@@ -52,6 +52,8 @@ pub struct Job {
     pub intent: Intent,
     /// What is known of every thickness and height that floors were chosen by, with where it comes from.
     pub layered: Layered,
+    /// Margin that floors which show a layer shall keep on both sides.
+    pub margin: Length,
     /// By how much each cutter's touch-off repeats, by its number.
     pub repeats: Vec<(u32, Length)>,
 }
@@ -139,7 +141,8 @@ pub fn take_named(name: &str, bytes: &[u8], lookup: &dyn Fn(&str) -> io::Result<
     if let (Some((intent, layered)), Some(shop)) = (intent, shop)
         && !doubt::any_blocks(&taken.doubts)
     {
-        taken.job = Some(Job { shop: shop.shop, intent, layered, repeats: shop.repeats });
+        let margin = plate.map_or(Length::ZERO, |p| p.margin);
+        taken.job = Some(Job { shop: shop.shop, intent, layered, margin, repeats: shop.repeats });
     }
     taken
 }

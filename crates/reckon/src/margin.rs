@@ -14,6 +14,13 @@ use plate::{Process, Reveal};
 use quantity::{Height, Length};
 use serde::Serialize;
 
+/// How far a through cut goes below the underside if there is room, mm (common practice, no source).
+pub const OVERCUT: f64 = 0.15;
+/// What an overcut leaves of what lies under the blank at the least, mm (common practice, no source).
+pub const LEAVES_UNDER: f64 = 0.02;
+/// How much deeper than the underside's spread a through cut goes if there is room, mm (common practice, no source).
+pub const SURE_BY: f64 = 0.05;
+
 /// A length with a plus or minus.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Thickness {
