@@ -9,6 +9,7 @@ use plate::{Blank, FloorKind, Held, Layer, Process, Reveal, Sheet, Shop, Under};
 use quantity::{Height, Length, trimmed};
 use reckon::chance::{Figure, Layered, one_in};
 use reckon::margin::{self, LEAVES_UNDER, Level, Levels, OVERCUT, SURE_BY, Stack, Thickness};
+use reckon::material::stock_of;
 use reckon::wedge::{self, Plane};
 use std::ops::Range;
 
@@ -256,9 +257,13 @@ fn thickness(reading: &mut Reading<'_>, layer: &LayerSaid, sheet: &Sheet, blank:
     }
     let label = margin::labelled(sheet.thickness, sheet.process);
     let by = match sheet.process {
-        Process::Cast => "the tolerance of cast sheet, ISO 7823-1",
-        Process::Extruded => "the tolerance of extruded sheet, ISO 7823-2",
-        Process::Stated(_) => "the shop file's tolerance",
+        Process::Cast => "the tolerance of cast sheet, ISO 7823-1".to_owned(),
+        Process::Extruded => "the tolerance of extruded sheet, ISO 7823-2".to_owned(),
+        Process::Stated(_) => "the shop file's tolerance".to_owned(),
+        Process::Usual(material) => {
+            let stock = stock_of(material);
+            format!("what is usual for {} ({})", stock.name, stock.tolerance.map_or("", |t| t.2))
+        }
     };
     let doubt = kinds::THICKNESS_ASSUMED
         .note(format!("`{}` was not measured: {} ± {} is assumed, {by}", sheet.name, label.mean, label.spread))

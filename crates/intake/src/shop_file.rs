@@ -349,6 +349,9 @@ fn cutter(reading: &mut Reading<'_>, t: &Table<'_>, said: &mut Vec<String>) -> O
         chip_load: chip_load.map(|c| c.value),
         feed: feed.map(|f| f.value),
         pass_depth: pass_depth.map(|d| d.value),
+        plunge: None,
+        entry_angle: None,
+        speed: None,
     })
 }
 

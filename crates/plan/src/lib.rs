@@ -214,14 +214,18 @@ impl Tool<'_> {
 
 /// A cutter with how it is run in the plate's material.
 pub(crate) fn tool_of<'a>(shop: &Shop, intent: &Intent, cutter: &'a Cutter) -> Tool<'a> {
-    let material = intent.blank.layers.first().map_or(Material::CastAcrylic, |l| l.sheet.material);
-    let run = cutting(shop, cutter, material);
+    let run = cutting(shop, cutter, material_of(intent));
     // At most a half, so that nothing stays between two paths.
     let stepover = cutter.stepover.clamp(0.02, 0.5) * 2.0 * cutter.radius();
     let rise_feed = run.feed.min(shop.machine.greatest_feed_z);
     let unit = if shop.dialect.units == OutUnits::Inch { 25.4 } else { 1.0 };
     let text_step = unit / 10f64.powi(i32::from(shop.dialect.decimals));
     Tool { cutter, run, radius: cutter.radius(), stepover, rise_feed, text_step }
+}
+
+/// The material by which the blank is cut.
+pub(crate) fn material_of(intent: &Intent) -> Material {
+    reckon::material::hardest(intent.blank.layers.iter().map(|l| l.sheet.material))
 }
 
 /// The flat cutters that the plate may use, widest first.

@@ -1,6 +1,6 @@
 //! Cutters and their shape.
 
-use quantity::{Angle, Feed, Length};
+use quantity::{Angle, Feed, Length, Speed};
 use serde::Serialize;
 
 /// The form of the end of a cutter.
@@ -67,6 +67,12 @@ pub struct Cutter {
     pub feed: Option<Feed>,
     /// The maker's own greatest depth per pass instead of the one reckoned.
     pub pass_depth: Option<Length>,
+    /// The maker's own feed straight down instead of the ones reckoned.
+    pub plunge: Option<Feed>,
+    /// The maker's own steepest entry instead of the usual one.
+    pub entry_angle: Option<Angle>,
+    /// The maker's own spindle speed instead of the one reckoned.
+    pub speed: Option<Speed>,
 }
 
 impl Cutter {

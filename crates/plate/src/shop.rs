@@ -12,6 +12,24 @@ pub enum Material {
     CastAcrylic,
     /// Extruded acrylic (PMMA): softens sooner.
     ExtrudedAcrylic,
+    /// Polycarbonate.
+    Polycarbonate,
+    /// Acrylonitrile butadiene styrene.
+    Abs,
+    /// Glycol-modified polyethylene terephthalate.
+    Petg,
+    /// Expanded (foamed) polyvinyl chloride.
+    ExpandedPvc,
+    /// High-density polyethylene.
+    Hdpe,
+    /// Birch plywood.
+    BirchPlywood,
+    /// Hardwood.
+    Hardwood,
+    /// Aluminium sheet.
+    Aluminium,
+    /// Brass sheet.
+    Brass,
 }
 
 /// How the sheet was made, for the thickness tolerance assumed when it wasn't measured.
@@ -24,6 +42,8 @@ pub enum Process {
     Extruded,
     /// A tolerance that the maker gives, plus or minus.
     Stated(Length),
+    /// Nobody states one: what is usual for this material.
+    Usual(Material),
 }
 
 /// A kind of sheet that the shop buys.

@@ -115,7 +115,7 @@ impl Loads<'_> {
 
     /// The chip below which a flute rubs in a cut, mm: a vee is as thin as it is deep.
     fn least_chip(&self, touch: &Touch) -> f64 {
-        load::RUBBING * 2.0 * self.profile.radius_at(touch.bite).min(self.profile.radius)
+        load::rubbing_chip(self.material, 2.0 * self.profile.radius_at(touch.bite).min(self.profile.radius))
     }
 
     /// A program that rubs badly for the greater part of its cutting; entries and corners may.
@@ -136,7 +136,7 @@ impl Loads<'_> {
                 positions.iter().map(|p| p.1.to_rev_per_min()).fold(f64::INFINITY, f64::min)
             }
         };
-        let needed = BADLY * load::RUBBING * load::mean_width(self.cutter);
+        let needed = BADLY * load::rubbing_chip(self.material, load::mean_width(self.cutter));
         let most = load::chip_at(machine.greatest_feed.to_mm_per_min(), slowest.max(1e-9), self.cutter.flutes);
         let share = 100.0 * rubbed / sum.cutting_length;
         let p = leg.path.start();
@@ -197,7 +197,8 @@ impl Loads<'_> {
     fn load(&self, leg: &Leg, touch: &Touch, engaged: &Engaged) -> Option<MoveLoad> {
         let (chip, feed) = (self.chip(leg)?, leg.feed?);
         let rate = feed * touch.bite * engaged.width;
-        let force = load::side_force(self.material, chip * engaged.thickest, touch.bite);
+        let share = load::together(self.cutter.flutes);
+        let force = load::side_force(self.material, chip * engaged.thickest, touch.bite) * share;
         Some(MoveLoad {
             line: leg.line,
             length: leg.length(),
@@ -323,7 +324,7 @@ impl Loads<'_> {
         }
         let Some(feed) = leg.feed else { return };
         let chip = load::chip_at(feed, speed.max(1e-9), self.cutter.flutes);
-        let most = load::greatest_chip_allowed(self.cutter);
+        let most = load::greatest_chip_allowed(self.cutter, self.material);
         sum.thickest_chip = sum.thickest_chip.max(chip);
         if chip < self.least_chip(touch) * (1.0 - ROUNDING) {
             sum.rubbing_length += leg.length();

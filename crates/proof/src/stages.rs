@@ -20,7 +20,6 @@ use plate::{Cutter, FloorKind, Held, Intent, Material, Shop};
 use quantity::Length;
 use rayon::prelude::*;
 use read::Program;
-use reckon::load;
 use std::collections::BTreeMap;
 
 /// The groove around the plate may be wider than the widest cutter by this, mm.
@@ -247,10 +246,7 @@ impl<'a> Stage<'a> {
         let widest = || shop.cutters.iter().max_by(|a, b| a.radius().total_cmp(&b.radius()));
         let body = cutter.or_else(|| if cutting { None } else { widest() });
         let profile = body.map(|c| Profile::new(c, &shop.spindle));
-        let materials: Vec<Material> = intent.blank.layers.iter().map(|l| l.sheet.material).collect();
-        let deepest = body.map_or(f64::INFINITY, |c| {
-            materials.iter().map(|&m| deepest_pass(shop, c, m)).fold(f64::INFINITY, f64::min)
-        });
+        let deepest = body.map_or(f64::INFINITY, |c| deepest_pass(shop, c, material_of(intent)));
         bounds::table(&course, index, intent, tally);
         bounds::travel(&course, index, &shop.machine, tally);
         if let Some(profile) = &profile {
@@ -269,10 +265,6 @@ impl<'a> Stage<'a> {
         tally: &mut Tally,
     ) -> StageProof {
         let body = self.cutter.or_else(|| shop.cutters.first());
-        let layers = intent.blank.layers.iter().map(|l| l.sheet.material);
-        let hardest = |a: Material, b: Material| {
-            if load::specific_energy(b) > load::specific_energy(a) { b } else { a }
-        };
         let (cutter_use, loads, stretches) = match (body, self.profile) {
             (Some(cutter), Some(profile)) => Loads {
                 shop,
@@ -286,7 +278,7 @@ impl<'a> Stage<'a> {
                 pitch: model.pitch,
                 paths: model.paths,
                 first_leg: model.first_leg,
-                material: layers.reduce(hardest).unwrap_or(Material::CastAcrylic),
+                material: material_of(intent),
             }
             .judge(touches, tally),
             _ => (CutterUse { lowest: f64::INFINITY, ..CutterUse::default() }, Vec::new(), Vec::new()),
@@ -319,6 +311,11 @@ impl<'a> Stage<'a> {
             relief,
         }
     }
+}
+
+/// The material by which the blank is cut.
+fn material_of(intent: &Intent) -> Material {
+    reckon::material::hardest(intent.blank.layers.iter().map(|l| l.sheet.material))
 }
 
 /// Pictures after each stage, from the tiles' samples.

@@ -6,6 +6,7 @@ pub mod chance;
 pub mod heights;
 pub mod load;
 pub mod margin;
+pub mod material;
 pub mod pace;
 pub mod remedy;
 pub mod wedge;

@@ -1,40 +1,38 @@
 //! Load: speed, feed, chip, force, deflection and the depth a cutter may take in one pass.
 //!
-//! Formulas are handbook ones (from memory where no source is named). The figures for acrylic are *common
-//! practice, no source*: each is a named constant, and a maker's own number on the cutter overrides it.
+//! Formulas are handbook ones (from memory where no source is named). What a material takes is in
+//! [`material`](crate::material); how a cutter is run in it is put together in [`cutting`], with its working in
+//! [`chains`]. Rules of the trade without a source are named constants, and a maker's own number on the cutter overrides
+//! them.
 
-use plate::{Cutter, Form, Machine, Material, Shop, SpindleSpeed};
+mod run;
+#[cfg(test)]
+mod tests;
+
+pub use run::{Cutting, Own, RESULTS, chains, cutting, greatest_chip_allowed, rubbing_chip};
+
+use crate::material::stock_of;
+use plate::{Cutter, Form, Machine, Material};
 use quantity::{Feed, Length, Speed};
 use std::f64::consts::PI;
 
-/// Thinnest chip that cuts rather than rubs, as a share of the diameter: 0.05 mm at 1/8 in
-/// (common practice, no source).
-pub const RUBBING: f64 = 0.05 / 3.175;
-/// Chip aimed at, as a share of the diameter: 0.08 mm at 1/8 in (common practice, no source).
-pub const AIM: f64 = 0.08 / 3.175;
-/// Thickest chip, as a share of the diameter: 0.15 mm at 1/8 in (common practice, no source).
-pub const BREAKING: f64 = 0.15 / 3.175;
-/// Cutting speed aimed at in acrylic, m/min (common practice, no source).
-pub const CUTTING_SPEED: f64 = 200.0;
 /// Steepest entry into material, degrees (common practice: about 3 to 5).
 pub const ENTRY_DEGREES: f64 = 3.0;
 /// Share of the feed used on entries, where the cutter cuts with its end as well (common practice, no source).
 pub const ENTRY_FEED: f64 = 0.7;
 /// Sideways bend allowed at the tip, as a share of the diameter (common practice, no source).
 pub const BEND: f64 = 0.01;
-/// Greatest depth of a pass as a share of the diameter, whatever else allows (common practice, no source).
-pub const DEPTH_SHARE: f64 = 1.0;
+/// Share of the feed straight down in air (common practice, no source).
+pub const DOWN_FEED: f64 = 0.3;
 /// Young's modulus of cemented carbide, N/mm²: 550 (second-hand) to 650 GPa (from memory).
 pub const CARBIDE: f64 = 600_000.0;
 /// Bending stress allowed in carbide, N/mm²: a third of about 2,000 (from memory).
 pub const CARBIDE_STRESS: f64 = 670.0;
 
-/// Energy to turn a material into chips, J/mm³, which is the same number as 1000 N/mm² of chip section.
-/// About 0.1 for acrylic (common practice, no source).
+/// Energy to turn a material into chips, J/mm³, which is the same number as 1000 N/mm² of chip section; its source is in
+/// [`material`](crate::material).
 pub fn specific_energy(material: Material) -> f64 {
-    match material {
-        Material::CastAcrylic | Material::ExtrudedAcrylic => 0.1,
-    }
+    stock_of(material).energy.value
 }
 
 /// Spindle speed for a cutting speed in m/min and a diameter: n = 1000 v / (pi D) (handbook formula).
@@ -91,10 +89,27 @@ pub fn cantilever(force: f64, length: f64, modulus: f64, diameter: f64) -> f64 {
 /// Bend at the tip of a cutter, mm, under a side force at the tip, N: flute core below, shank above (stepped
 /// cantilever: F / 3E [Lf³ / Ic + (L³ - Lf³) / Is]).
 pub fn bend(cutter: &Cutter, force: f64) -> f64 {
+    force * give(cutter)
+}
+
+/// The same for each N, mm.
+pub fn give(cutter: &Cutter) -> f64 {
     let out = cutter.stick_out.to_mm();
     let flutes = cutter.flute_length.to_mm().min(out);
     let (core, shank) = (second_moment(cutter.core.to_mm()), second_moment(cutter.shank.to_mm()));
-    force / (3.0 * CARBIDE) * (flutes.powi(3) / core + (out.powi(3) - flutes.powi(3)) / shank)
+    (flutes.powi(3) / core + (out.powi(3) - flutes.powi(3)) / shank) / (3.0 * CARBIDE)
+}
+
+/// Why [`together`] is what it is.
+const TOGETHER: &str = "up to four flutes never push harder together than one at its thickest chip; derived";
+
+/// Peak side force of all flutes together in a slot, as a share of one flute's at its thickest chip: max(1, z / 4).
+///
+/// Flutes at angles a behind each other push along their own ways with sin a each; of two, three and four the sum is never
+/// more than 1, and of many it is their mean, z / (2 pi) times the integral of sin² over half a turn, z / 4 (derived; for
+/// five and more within a tenth).
+pub fn together(flutes: u32) -> f64 {
+    (f64::from(flutes) / 4.0).max(1.0)
 }
 
 /// Power to cut at a removal rate in mm³/min, W: P = Q u.
@@ -111,6 +126,8 @@ pub enum Limit {
     Bend,
     /// The core would break.
     Stress,
+    /// The shank would break at the collet.
+    Shank,
     /// The spindle has no more power.
     Power,
     /// The rule of thumb on depth and diameter.
@@ -119,68 +136,18 @@ pub enum Limit {
     Maker,
 }
 
-/// How a cutter is run in a material on this machine.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Cutting {
-    /// Spindle speed.
-    pub speed: Speed,
-    /// The dial's position, where the spindle has a dial.
-    pub dial: Option<String>,
-    /// Feed while cutting.
-    pub feed: Feed,
-    /// Feed along a ramp or helix into material.
-    pub entry_feed: Feed,
-    /// Feed straight down in air.
-    pub down_feed: Feed,
-    /// Feed straight down through material, where the cutter may drill.
-    pub drill_feed: Feed,
-    /// Steepest entry, radians.
-    pub entry_angle: f64,
-    /// Chip per flute at that feed, mm.
-    pub chip: Length,
-    /// Depth per pass, safe in a full slot.
-    pub pass_depth: Length,
-    /// What limits that depth.
-    pub limit: Limit,
-    /// Greatest side force in a slot at that depth, N. One flute at a time cuts the thickest chip, so this is the
-    /// peak, and breakage is judged by it.
-    pub force: f64,
-    /// Bend of the tip under it.
-    pub bend: Length,
-    /// Whether the chip stays above the rubbing limit.
-    pub above_rubbing: bool,
-    /// Whether the feed is the machine's greatest, not the chip's.
-    pub held_by_machine: bool,
-}
-
-/// The starter figures for a cutter in a material on this shop's machine, the maker's own numbers taken first.
-pub fn cutting(shop: &Shop, cutter: &Cutter, material: Material) -> Cutting {
-    let diameter = mean_width(cutter);
-    let (speed, dial) = choose_speed(&shop.spindle.speed, speed_for(CUTTING_SPEED, cutter.cutting_width));
-    let aim = cutter.chip_load.map_or(AIM * diameter, Length::to_mm);
-    let wanted = cutter.feed.unwrap_or_else(|| feed_for(speed, cutter.flutes, Length::mm(aim)));
-    let feed = wanted.min(shop.machine.greatest_feed);
-    let chip = chip_at(feed.to_mm_per_min(), speed.to_rev_per_min(), cutter.flutes);
-    let (pass_depth, limit) = pass_depth(shop, cutter, material, chip, feed);
-    let force = side_force(material, chip, pass_depth);
-    Cutting {
-        speed,
-        dial,
-        feed,
-        entry_feed: feed * ENTRY_FEED,
-        down_feed: (feed * 0.3).min(shop.machine.greatest_feed_z),
-        // The least chip that cuts: slower it would rub at the bottom of a hole, where no heat goes away.
-        drill_feed: feed_for(speed, cutter.flutes, Length::mm(RUBBING * diameter))
-            .min(feed)
-            .min(shop.machine.greatest_feed_z),
-        entry_angle: ENTRY_DEGREES.to_radians(),
-        chip: Length::mm(chip),
-        pass_depth: Length::mm(pass_depth),
-        limit,
-        force,
-        bend: Length::mm(bend(cutter, force)),
-        above_rubbing: chip >= RUBBING * diameter,
-        held_by_machine: wanted > feed,
+impl Limit {
+    /// What limits, in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Flutes => "the length of its flutes",
+            Self::Bend => "the bend of its tip",
+            Self::Stress => "the strength of its core",
+            Self::Shank => "the strength of its shank",
+            Self::Power => "the spindle's power",
+            Self::Rule => "the rule of thumb on depth and diameter",
+            Self::Maker => "the maker's own number",
+        }
     }
 }
 
@@ -196,59 +163,9 @@ pub fn mean_width(cutter: &Cutter) -> f64 {
     }
 }
 
-/// Thickest chip per flute allowed, mm: the breaking limit, or a quarter above the maker's own chip load.
-pub fn greatest_chip_allowed(cutter: &Cutter) -> f64 {
-    let usual = BREAKING * mean_width(cutter);
-    cutter.chip_load.map_or(usual, |own| (own.to_mm() * 1.25).max(usual))
-}
-
 /// Peak side force, N, of one flute taking its thickest chip at a depth, mm.
 pub fn side_force(material: Material, chip: f64, depth: f64) -> f64 {
     specific_energy(material) * 1000.0 * chip * depth
-}
-
-/// The dial position or speed nearest below what is wanted; the slowest if all are faster.
-fn choose_speed(speeds: &SpindleSpeed, wanted: Speed) -> (Speed, Option<String>) {
-    match speeds {
-        SpindleSpeed::Range { least, greatest } => (wanted.max(*least).min(*greatest), None),
-        SpindleSpeed::Dial(positions) => {
-            let at_most = positions
-                .iter()
-                .filter(|p| p.1 <= wanted)
-                .max_by(|a, b| a.1.to_rev_per_min().total_cmp(&b.1.to_rev_per_min()));
-            let slowest = || positions.iter().min_by(|a, b| a.1.to_rev_per_min().total_cmp(&b.1.to_rev_per_min()));
-            at_most.or_else(slowest).map_or((wanted, None), |(name, speed)| (*speed, Some(name.clone())))
-        }
-    }
-}
-
-/// The depth a full slot may be cut in one pass, mm, and what limits it.
-fn pass_depth(shop: &Shop, cutter: &Cutter, material: Material, chip: f64, feed: Feed) -> (f64, Limit) {
-    let diameter = cutter.cutting_width.to_mm();
-    let flutes = cutter.flute_length.to_mm();
-    if let Some(own) = cutter.pass_depth {
-        return if own.to_mm() <= flutes { (own.to_mm(), Limit::Maker) } else { (flutes, Limit::Flutes) };
-    }
-    let force_per_depth = side_force(material, chip, 1.0).max(1e-9);
-    let bend_limit = BEND * diameter / bend(cutter, force_per_depth);
-    // Stress at the end of the flutes: 32 M / (pi d³), M = F x flute length.
-    let stress_per_depth = 32.0 * force_per_depth * flutes / (PI * cutter.core.to_mm().powi(3));
-    let power_per_depth = power(mean_width(cutter) * feed.to_mm_per_min(), specific_energy(material)).max(1e-9);
-    // A vee or ball cuts less than its width near the tip, so the flat cutter's limits hold for them too.
-    let rule = match cutter.form {
-        Form::Flat | Form::BullNose { .. } => DEPTH_SHARE * diameter,
-        Form::Ball | Form::Vee { .. } | Form::Taper { .. } => DEPTH_SHARE * diameter / 2.0,
-    };
-    [
-        (flutes, Limit::Flutes),
-        (bend_limit, Limit::Bend),
-        (CARBIDE_STRESS / stress_per_depth, Limit::Stress),
-        (shop.spindle.power / power_per_depth, Limit::Power),
-        (rule, Limit::Rule),
-    ]
-    .into_iter()
-    .min_by(|a, b| a.0.total_cmp(&b.0))
-    .unwrap_or((rule, Limit::Rule))
 }
 
 /// The lower of the machine's two feed limits along a direction with this share of rise, mm/min.
@@ -259,7 +176,7 @@ pub fn machine_feed(machine: &Machine, level: f64, rise: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
+mod facts {
     use super::*;
 
     fn near(value: f64, expected: f64, tolerance: f64) {
@@ -337,12 +254,15 @@ mod tests {
             chip_load: None,
             feed: None,
             pass_depth: None,
+            plunge: None,
+            entry_angle: None,
+            speed: None,
         };
         let vee = |tip: f64| cutter(Form::Vee { angle: quantity::Angle::deg(60.0), tip: Length::mm(tip) });
         near(mean_width(&vee(0.0)), 3.175, 1e-12);
         near(mean_width(&vee(0.35)), 3.35, 1e-12);
-        near(greatest_chip_allowed(&vee(0.0)), 0.15, 1e-12);
-        near(greatest_chip_allowed(&vee(0.35)), 0.158_267_7, 1e-6);
-        near(greatest_chip_allowed(&cutter(Form::Flat)), 0.3, 1e-12);
+        near(greatest_chip_allowed(&vee(0.0), Material::CastAcrylic), 0.15, 1e-12);
+        near(greatest_chip_allowed(&vee(0.35), Material::CastAcrylic), 0.158_267_7, 1e-6);
+        near(greatest_chip_allowed(&cutter(Form::Flat), Material::CastAcrylic), 0.3, 1e-12);
     }
 }

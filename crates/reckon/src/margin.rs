@@ -129,7 +129,7 @@ pub fn measured(readings: &[Length], micrometer: Length) -> Option<Thickness> {
 }
 
 /// A thickness from the label and the tolerance of the process: cast ISO 7823-1, ±(0.4 + 0.1 t) mm; extruded
-/// ISO 7823-2, ±5 % from 3 mm, ±10 % below. Never more than the label: a sheet is not thinner than nothing.
+/// ISO 7823-2, ±5 % from 3 mm, ±10 % below; other materials what is usual for them. Never more than the label: a sheet is not thinner than nothing.
 pub fn labelled(label: Length, process: Process) -> Thickness {
     let t = label.to_mm();
     let spread = match process {
@@ -137,6 +137,10 @@ pub fn labelled(label: Length, process: Process) -> Thickness {
         Process::Extruded if t >= 3.0 => 0.05 * t,
         Process::Extruded => 0.1 * t,
         Process::Stated(spread) => spread.to_mm(),
+        Process::Usual(material) => {
+            let (mm, share, _) = crate::material::stock_of(material).tolerance.unwrap_or((0.4, 0.1, ""));
+            mm + share * t
+        }
     };
     Thickness { mean: label, spread: Length::mm(rounded(spread.min(t))) }
 }

@@ -24,6 +24,9 @@ pub(crate) fn cutter(number: u32, width: f64, flutes: f64) -> Cutter {
         chip_load: None,
         feed: None,
         pass_depth: None,
+        plunge: None,
+        entry_angle: None,
+        speed: None,
     }
 }
 

@@ -40,6 +40,9 @@ pub(crate) fn cutter(number: u32, form: Form, width: f64, flutes: f64, shank: f6
         chip_load: None,
         feed: None,
         pass_depth: None,
+        plunge: None,
+        entry_angle: None,
+        speed: None,
     }
 }
 
