@@ -87,7 +87,8 @@ fn cross(segment: &Segment, pitch: f64, rows: usize, found: &mut Vec<(u32, f64)>
 
 fn piece(a: Point, b: Point, pitch: f64, rows: usize, found: &mut Vec<(u32, f64)>, x_at: impl Fn(f64) -> f64) {
     let (low, high) = (a.y.min(b.y), a.y.max(b.y));
-    let first = (low / pitch - 0.5).ceil().max(0.0) as usize;
+    // One row too early: what the division rounds away must not lose a row that the exact comparison would take.
+    let first = (low / pitch - 1.5).floor().max(0.0) as usize;
     for row in first..rows {
         let y = (row as f64 + 0.5) * pitch;
         if y < low {
@@ -97,5 +98,37 @@ fn piece(a: Point, b: Point, pitch: f64, rows: usize, found: &mut Vec<(u32, f64)
             break;
         }
         found.push((row as u32, x_at(y)));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::Contour;
+
+    /// A diamond whose corners lie at the height of a row's centres, or off it by what a division rounds: every row in its
+    /// reach is crossed twice, and none is lost.
+    #[test]
+    fn corners_at_the_height_of_a_row_lose_none() {
+        let mut looked = 0;
+        for pitch in [0.05, 0.02, 0.01, 0.03] {
+            for row in (5..1400).step_by(3) {
+                let centre = (row as f64 + 0.5) * pitch;
+                for ulps in -4..=4_i64 {
+                    let y = f64::from_bits(centre.to_bits().saturating_add_signed(ulps));
+                    let corner = |x: f64, y: f64| Point::new(x, y);
+                    let corners =
+                        [corner(1.0, y), corner(2.0, y - 2.6 * pitch), corner(3.0, y), corner(2.0, y + 2.7 * pitch)];
+                    let region = Region::solid(Contour::polygon(corners));
+                    let rows = Rows::new(&region, pitch, 2000);
+                    for r in row - 2..=row + 2 {
+                        let crossed = rows.starts[r + 1] - rows.starts[r];
+                        assert_eq!(crossed, 2, "row {r} of a corner at row {row}, {ulps} off, pitch {pitch}");
+                        looked += 1;
+                    }
+                }
+            }
+        }
+        assert!(looked > 10_000);
     }
 }
