@@ -73,7 +73,7 @@ pub fn icon(name: &str, view: &str, data: &str, size: f64) -> Option<Named> {
     let read = drawing::read("icon.svg", text.as_bytes(), &ReadOptions::default());
     let (region, _) = read.region("icon");
     // Shapes of one icon may overlap or touch along edges: an offset is asked of what they fill together.
-    let region = plane::check(region.contours(), FillRule::NonZero).region;
+    let region = plane::check(region.contours(), FillRule::NonZero).region.without_slivers(intake::SLIVER);
     (!region.is_empty()).then(|| Named { name: format!("{name} at {size}"), region })
 }
 

@@ -3,7 +3,8 @@
 //! Icons are 60 mm wide; every letter, digit and sign of ASCII of four fonts has capitals of 20 and of 8 mm. What must be there in
 //! the end is told by another library: each part that a disc of the finest cutter's width can enter.
 //!
-//! Which shapes is told by the environment: see [`corpus::shapes`]; `EVERY` takes one of so many, `ONLY` those whose names hold it.
+//! Which shapes is told by the environment: see [`corpus::shapes`]; `EVERY` takes one of so many, `ONLY` those whose names hold it;
+//! `AS` asks for `pockets` or `plates` alone, and `PROGRAMS` names a folder for the programs of what is refused.
 
 use bench::corpus::{self, Named};
 use bench::oracle::Fine;
@@ -122,6 +123,11 @@ fn run(template: &Job, named: &Named, pocket: bool) -> Tally {
         } else {
             why.extend(proof.findings.iter().filter(|d| d.blocks()).map(|d| d.id));
             blocking.extend(proof.findings.iter().filter(|d| d.blocks()).map(|d| doubt::render(d, &(), false)));
+            if let Ok(folder) = std::env::var("PROGRAMS") {
+                for (file, text) in &programs {
+                    std::fs::write(format!("{folder}/{name} {file}"), text).expect("a folder for programs");
+                }
+            }
         }
     }
     if let Some(first) = blocking.first() {
@@ -171,7 +177,8 @@ fn plans_of_corpora() {
     let began = Instant::now();
     let done = std::sync::atomic::AtomicUsize::new(0);
     let mut wrong = Vec::new();
-    for pocket in [true, false] {
+    let alone = std::env::var("AS").unwrap_or_default();
+    for pocket in [true, false].into_iter().filter(|&p| alone != if p { "plates" } else { "pockets" }) {
         let one = |named: &Named| {
             let tally = run(&template, named, pocket);
             let count = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;

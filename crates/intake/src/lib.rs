@@ -21,6 +21,7 @@ mod shop_file;
 mod showing;
 
 pub use kinds::KINDS;
+pub use regions::SLIVER;
 pub use sentence::{sentence, through_sentence};
 
 use doubt::{Doubt, Place, Severity};

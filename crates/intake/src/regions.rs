@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// What is left between two contours drawn on the same line is dust; anything this wide on average is not, mm.
-const SLIVER: f64 = 0.005;
+pub const SLIVER: f64 = 0.005;
 
 /// Share of the blank's width or height that a drawing fills well.
 const FILLS: f64 = 0.4;
@@ -209,12 +209,14 @@ impl<'d> Artwork<'d> {
     /// All contours of several names together, and letters.
     fn together(&self, names: &[Said<String>], letters: &[Region]) -> Region {
         let regions: Vec<&Region> = names.iter().filter_map(|n| self.picked.get(&n.value)).chain(letters).collect();
-        match regions.as_slice() {
+        let together = match regions.as_slice() {
             [one] => (*one).clone(),
             // Combining fits arcs anew; regions that lie apart don't need it.
             apart if pairwise_apart(apart) => Region { shapes: apart.iter().flat_map(|r| r.shapes.clone()).collect() },
             all => plane::union(all.iter().copied()),
-        }
+        };
+        // Nothing so thin stands or is cut: a path that overlaps itself may leave such a thing.
+        together.without_slivers(SLIVER)
     }
 
     /// The region of an area before deeper ones are taken from it, and what is said of its narrow strokes.
@@ -337,20 +339,13 @@ pub(crate) fn without(a: &Region, b: &Region) -> Region {
     if !a.bounds().meets(b.bounds()) || substantial(&plane::intersection(a, b)).is_none() {
         return a.clone();
     }
-    let mut rest = plane::difference(a, b);
     // Contours drawn on the same line leave slivers between their chords.
-    rest.shapes.retain(|s| !is_sliver(s));
-    rest
-}
-
-fn is_sliver(shape: &plane::Shape) -> bool {
-    let around: f64 = shape.contours().map(Contour::length).sum();
-    shape.area() <= SLIVER * around / 2.0
+    plane::difference(a, b).without_slivers(SLIVER)
 }
 
 /// A point inside a region that is more than slivers.
 pub(crate) fn substantial(region: &Region) -> Option<Point> {
-    let shape = region.shapes.iter().filter(|s| !is_sliver(s)).max_by(|a, b| a.area().total_cmp(&b.area()))?;
+    let shape = region.shapes.iter().filter(|s| !s.is_sliver(SLIVER)).max_by(|a, b| a.area().total_cmp(&b.area()))?;
     let b = shape.outer.bounds();
     // Middles of ever finer cells, until one is inside.
     let cells = [1, 3, 7, 15, 31].into_iter().flat_map(|n| (0..n * n).map(move |i| (n, i % n, i / n)));

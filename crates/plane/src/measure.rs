@@ -134,6 +134,12 @@ impl Contour {
 }
 
 impl Shape {
+    /// Whether its mean width, twice the area by the length round it, is at most this, mm.
+    pub fn is_sliver(&self, width: f64) -> bool {
+        let around: f64 = self.contours().map(Contour::length).sum();
+        self.area() <= width * around / 2.0
+    }
+
     /// Area, centre and second moments, holes taken off.
     pub fn moments(&self) -> Moments {
         Moments::of(self.contours())
@@ -141,6 +147,16 @@ impl Shape {
 }
 
 impl Region {
+    /// Without shapes and holes whose mean width is at most this, mm: twice the area by the length round it. They come of
+    /// contours drawn on the same line, whose chords don't agree to the last micrometre.
+    pub fn without_slivers(mut self, width: f64) -> Self {
+        self.shapes.retain(|s| !s.is_sliver(width));
+        for shape in &mut self.shapes {
+            shape.holes.retain(|hole| hole.area().abs() > width * hole.length() / 2.0);
+        }
+        self
+    }
+
     /// Area, centre and second moments, holes taken off.
     pub fn moments(&self) -> Moments {
         Moments::of(self.contours())
@@ -304,5 +320,21 @@ mod tests {
         }
         let share = f64::from(inside) / 20_000.0 * 80.0;
         assert!((share - region.area()).abs() < 0.1, "{share} {}", region.area());
+    }
+
+    /// A square with a hole 4 µm wide and one 40 µm wide, and a strip of 4 µm beside it.
+    #[test]
+    fn slivers_go_and_nothing_else() {
+        let rectangle = |x: f64, w: f64| {
+            Contour::polygon([(x, 1.0), (x + w, 1.0), (x + w, 9.0), (x, 9.0)].map(|(x, y)| Point::new(x, y)))
+        };
+        let square =
+            Contour::polygon([(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)].map(|(x, y)| Point::new(x, y)));
+        let holes = vec![rectangle(3.0, 0.004).reversed(), rectangle(6.0, 0.04).reversed()];
+        let region = Region { shapes: vec![Shape { outer: square, holes }, Shape::solid(rectangle(12.0, 0.004))] };
+        let kept = region.clone().without_slivers(0.005);
+        assert_eq!((kept.shapes.len(), kept.shapes[0].holes.len()), (1, 1));
+        assert_eq!(kept.shapes[0].holes[0], region.shapes[0].holes[1]);
+        assert_eq!(kept.clone().without_slivers(0.005), kept);
     }
 }
