@@ -64,12 +64,13 @@ pub(crate) fn stages(
     let left = for_finer(&grooves, tool, &finer);
     let edges = in_order(&grooves, tool.radius, intent.outline.is_some());
     let near = |(tool, left): (&&Tool<'_>, &Vec<Left>)| -> Vec<(Region, f64)> {
-        left.iter().map(|l| (l.left.region(), 2.0 * tool.radius + rest::SLACK)).collect()
+        left.iter().map(|l| (l.left.region(), BESIDE_LEFT * tool.radius + rest::SLACK)).collect()
     };
     let cuts = Cuts::new(tool.radius, edges.iter().map(|e| &e.1), finer.iter().zip(&left).flat_map(near));
     let mut pen = Pen::new(tool, rise, face);
     for (ring, (groove, edge)) in edges.iter().enumerate() {
-        let kept = Kept { name: &groove.name, line: groove.line, pieces: &groove.pieces, ring, edge };
+        let rise = (tab_top(intent, groove) + OVER_TAB - groove.floor).max(0.0) / ONTO_TAB;
+        let kept = Kept { name: &groove.name, line: groove.line, pieces: &groove.pieces, ring, edge, rise };
         if let Err(doubt) = along_edge(&mut pen, intent, groove, &cuts, &kept) {
             doubts.push(doubt);
         }
@@ -166,11 +167,22 @@ fn pieces(region: &Region) -> Vec<SegmentIndex> {
     region.shapes.iter().map(|s| SegmentIndex::of_contours(s.contours())).collect()
 }
 
+/// How near a finer cutter comes to what it finds left, its own radii: its axis goes a radius beyond it on the way along the
+/// wall, then onto it by a quarter arc of half a radius, and it cuts a radius round that.
+const BESIDE_LEFT: f64 = 2.75;
 /// How far round the plate the free room is drawn, mm; more than any cutter's width.
 const ROOM: f64 = 60.0;
 
 fn fitted(rings: &Rings) -> Vec<Contour> {
     rings.points().map(|r| fit_closed(&r, FIT)).collect()
+}
+
+/// Height of the tops of a groove's tabs, mm; far below if it has none.
+fn tab_top(intent: &Intent, groove: &Groove) -> f64 {
+    match &groove.held {
+        Held::Tabs(tabs) if tabs.count > 0 => (intent.blank.underside + tabs.left).to_mm(),
+        _ => f64::NEG_INFINITY,
+    }
 }
 
 /// Cuts along one closed edge.
@@ -181,7 +193,7 @@ fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, cuts: &Cuts, 
         Held::Tabs(tabs) if tabs.count > 0 => Some(tabs),
         _ => None,
     };
-    let tab_top = tabs.map_or(f64::NEG_INFINITY, |t| (blank.underside + t.left).to_mm());
+    let tab_top = tab_top(intent, groove);
     let (full, tabbed): (Vec<f64>, Vec<f64>) = heights.iter().partition(|&&z| z >= tab_top);
     let start = blank.face_high.to_mm();
     full_rounds(pen, groove, kept.edge, start, &full);
@@ -215,36 +227,38 @@ fn tabbed_rounds(pen: &mut Pen<'_>, groove: &Groove, stretches: &[Stretch], abov
     for (round, &z) in heights.iter().enumerate() {
         pen.pass(format!("{} at {z:.3}, over the tabs", groove.name));
         // The first round cuts the tabs to their height; later ones cross just above it.
-        let crossing = if round == 0 { tab_top } else { tab_top + 0.1 };
+        let crossing = if round == 0 { tab_top } else { tab_top + OVER_TAB };
         for (i, stretch) in stretches.iter().enumerate() {
             let from = if round == 0 && i > 0 { tab_top.min(above) } else { above };
-            back_and_forth(pen, &stretch.between, from, z);
-            up_and_over(pen, stretch, z, crossing);
+            // Under the ramp onto the tab stands what no pass before has cut: the way down stays off it.
+            let (level, rising) = divided(&stretch.between, (crossing - z) / ONTO_TAB, true);
+            back_and_forth(pen, &level, from, z);
+            pen.follow_round(&level, z);
+            sloping(pen, &rising, z, crossing);
+            pen.follow_round(&stretch.over, crossing);
         }
         above = z;
     }
 }
 
+/// How far above a tab's top the cutter crosses it once it is cut, mm.
+const OVER_TAB: f64 = 0.1;
 /// How steeply the cutter rises onto a tab and comes down from it in the groove that is cut, as a slope: 15°, so that it need
 /// not stop (common practice, no source).
 const ONTO_TAB: f64 = 0.268;
 
-/// Along a stretch at `z`, up a ramp at its end and over the tab behind it.
-fn up_and_over(pen: &mut Pen<'_>, stretch: &Stretch, z: f64, crossing: f64) {
-    let (level, rising) = divided(&stretch.between, (crossing - z) / ONTO_TAB, true);
-    pen.follow_round(&level, z);
-    sloping(pen, &rising, z, crossing);
-    pen.follow_round(&stretch.over, crossing);
-}
-
 /// Along segments from one height to another.
 fn sloping(pen: &mut Pen<'_>, segments: &[Segment], from: f64, to: f64) {
     let whole: f64 = segments.iter().map(Segment::length).sum();
+    // No faster than the machine goes along z.
+    let steep = (to - from).abs() / libm::hypot(whole, to - from).max(1e-9);
+    let along_z = if to > from { pen.tool.rise_feed } else { pen.tool.run.down_feed };
+    let feed = pen.tool.run.entry_feed.min(along_z * (1.0 / steep.max(1e-6)));
     let mut along = 0.0;
     for (i, segment) in segments.iter().enumerate() {
         along += segment.length();
         let z = if i + 1 == segments.len() { to } else { from + (to - from) * along / whole };
-        pen.along(segment, z, pen.tool.run.entry_feed);
+        pen.along(segment, z, feed);
     }
 }
 

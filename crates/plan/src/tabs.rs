@@ -14,6 +14,8 @@ const TAB_SPARE: f64 = 0.02;
 const EVERY: f64 = 0.5;
 /// Clearance of a straight tab from the ends of its run, mm.
 const OFF_ENDS: f64 = 0.25;
+/// How far to the sides of the way a tab is looked at, radii.
+const SIDEWAYS: [f64; 7] = [-1.0, -0.8, -0.5, 0.0, 0.5, 0.8, 1.0];
 /// Another cut may come this near to a tab's material, mm: less than a tab may be short.
 const GRAZED: f64 = 0.01;
 
@@ -60,17 +62,22 @@ impl Cuts {
         Self { radius, all: SegmentIndex::new(segments), legs, finer }
     }
 
-    /// Whether a tab of a way stands untouched that the cutter crosses from one length along it to another.
-    fn spare(&self, ring: usize, way: &Way, (start, end): (f64, f64)) -> bool {
+    /// Whether a tab of a way stands untouched that the cutter crosses from one length along it to another. Before it stands what
+    /// lies under the ramp, `rise` mm long, into which no finer cutter may come down.
+    fn spare(&self, ring: usize, way: &Way, (start, end): (f64, f64), rise: f64) -> bool {
         let r = self.radius;
-        let (first, last) = (start + r, end - r);
-        let parts = ((last - first) / (0.3 * r)).ceil().max(1.0) as usize;
+        // What the cutter leaves where it crosses is hollow at both ends, by the cutter's round: along the edges it is longer.
+        let from = start - rise;
+        let parts = ((end - from) / (0.3 * r)).ceil().max(1.0) as usize;
         (0..=parts).all(|k| {
-            let Some((p, along)) = way.at(first + (last - first) * k as f64 / parts as f64) else { return false };
-            [-1.0, -0.5, 0.0, 0.5, 1.0].into_iter().all(|share| {
+            let at = from + (end - from) * k as f64 / parts as f64;
+            let Some((p, along)) = way.at(at) else { return false };
+            SIDEWAYS.into_iter().all(|share| {
                 let q = p + along.left() * (r * share);
-                let beside = self.finer.iter().all(|(region, by)| region.signed_distance(q) > *by);
-                beside && !self.cut_by(q, ring, way.whole, (start, end))
+                let stands = (at - from).min(end - at) >= r * libm::sqrt(1.0 - share * share) - 1e-9;
+                let beside = !stands || self.finer.iter().all(|(region, by)| region.signed_distance(q) > *by);
+                let kept = (at - start).min(end - at) >= r - 1e-9;
+                beside && (!kept || !self.cut_by(q, ring, way.whole, (start, end)))
             })
         })
     }
@@ -115,6 +122,8 @@ pub(crate) struct Kept<'a> {
     pub(crate) ring: usize,
     /// That way.
     pub(crate) edge: &'a Contour,
+    /// Length of the ramp onto a tab, mm.
+    pub(crate) rise: f64,
 }
 
 /// Places the tabs on an edge and cuts the edge into what lies between them.
@@ -167,7 +176,7 @@ fn placed(cuts: &Cuts, kept: &Kept<'_>, way: &Way, count: usize, length: f64) ->
             };
             let mut tried = own.clone();
             tried.sort_by(|a, b| round(*a).total_cmp(&round(*b)).then(a.total_cmp(b)));
-            let fits = |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span);
+            let fits = |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span, kept.rise);
             let tried = || std::iter::once(wanted).chain(tried.iter().copied());
             let straight = tried().filter_map(|a| way.straight_about(length, a));
             let anywhere = tried().map(|a| way.tab_about(length, a));

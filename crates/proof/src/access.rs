@@ -18,6 +18,8 @@ pub(crate) const SHORT: f64 = 0.002;
 /// Where a cutter passes only because widths may come short, it need not have: then they may come short by no more than
 /// rounding, mm.
 const ROUNDING: f64 = 1e-5;
+/// Walls are as near as one another within this, mm.
+const SAME: f64 = 1e-6;
 /// Stands are set this close, mm.
 const SPACING: f64 = 0.05;
 /// Within this of the limit the exact place of the stand is found, mm.
@@ -278,13 +280,21 @@ impl<'a> Access<'a> {
             if let Some(near) = walls.nearest(c)
                 && near.distance > 1e-6
             {
-                let wall = walls.segments()[near.segment];
-                let share = wall.nearest_share(c);
-                if share > 0.0
-                    && share < 1.0
-                    && let Some(direction) = wall.direction(share)
-                {
-                    return direction.cross(c - near.at) > 0.0;
+                // Of two walls that touch both are as near: each must have it on its low side.
+                let mut told = None;
+                walls.for_each_near(Bounds { min: c, max: c }.grown(near.distance + SAME), |_, wall| {
+                    let share = wall.nearest_share(c);
+                    let at = wall.at(share);
+                    if share > 0.0
+                        && share < 1.0
+                        && at.distance(c) <= near.distance + SAME
+                        && let Some(direction) = wall.direction(share)
+                    {
+                        told = Some(told.unwrap_or(true) && direction.cross(c - at) > 0.0);
+                    }
+                });
+                if let Some(free) = told {
+                    return free;
                 }
             }
         }
