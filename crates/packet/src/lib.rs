@@ -17,6 +17,7 @@ mod results;
 mod seams;
 mod spots;
 mod strokes;
+pub mod why;
 
 pub use effort::{Effort, MEMORY, PROOF_TOO_LARGE};
 pub use manifest::Listed;

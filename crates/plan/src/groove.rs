@@ -1,35 +1,48 @@
 //! Grooves through the blank: cut-outs that stay in one piece, then the plate's own edge, last of all.
 //!
 //! A groove follows the edge at the cutter's radius, height by height, climbing. Over tabs the cutter crosses at the tab's
-//! height; the stretches between tabs are entered by going back and forth down a ramp.
+//! height; the stretches between tabs are entered by going back and forth down a ramp. Each connected piece of room is cut with
+//! the widest cutter that gets along every piece in it and finds room for its tabs there.
 
-use crate::clear::{rest_tasks, thick};
+mod cut;
+
 use crate::levels::levels;
 use crate::pen::{GAP, Pen, SHORT, round_from_longest};
-use crate::pocket::Pocket;
 use crate::program::stage;
-use crate::tabs::{Cuts, Kept, Stretch, stretches};
+use crate::tabs::Stretch;
 use crate::tour::{Stop, tour};
-use crate::{NO_CUTTER_LONG_ENOUGH, Tool, clear, cleared, rest, traverse};
+use crate::{NO_CUTTER_LONG_ENOUGH, Tool, clear, cleared, traverse};
+use crate::clear::rest_tasks;
+use cut::{Cut, Way, fitted};
 use doubt::Doubt;
 use motion::Stage;
-use plane::{Bounds, Contour, FIT, Point, Region, Segment, SegmentIndex, fit_closed};
+use plane::{Bounds, Contour, Point, Region, Segment, SegmentIndex};
 use plate::{Held, Intent, Shop};
 use quantity::Height;
 use reach::Rings;
 
-/// One closed edge to be cut through.
+/// A connected piece of room whose edges are cut through.
 struct Groove {
     name: String,
-    /// Where the cutter may go beside the edge.
+    /// Where the cutter may go beside the edge, the wall to the right of every way.
     free: Rings,
-    /// The rings of the edge itself at the cutter's radius, wall to the right.
-    edges: fn(&Rings, f64) -> Vec<Contour>,
+    /// The box drawn round the plate, if the room reaches out to it.
+    rim: Option<Bounds>,
+    /// Whether the plate comes free by it.
+    outermost: bool,
     floor: f64,
     held: Held,
     line: usize,
     /// The edges of each piece that is held.
     pieces: Vec<SegmentIndex>,
+}
+
+impl Groove {
+    /// The rings of the edge itself at a cutter's radius.
+    fn edges(&self, radius: f64) -> Vec<Contour> {
+        let outside = |c: &Contour| self.rim.is_some_and(|rim| c.bounds().grown(2.0 * radius).width() > rim.width() - 1.0);
+        fitted(&self.free.inset(radius)).into_iter().filter(|c| !outside(c)).collect()
+    }
 }
 
 /// The stages for cut-outs and the outline, and finer cutters' stages for their inside corners.
@@ -47,8 +60,8 @@ pub(crate) fn stages(
     }
     let face = intent.blank.face_high.to_mm();
     let deepest = grooves.iter().map(|g| face - g.floor).fold(0.0, f64::max);
-    // A cutter already in use is preferred, since it needs no further change.
-    let Some(tool) = chosen.iter().chain(tools).find(|t| t.reaches(deepest)) else {
+    // A cutter already in use is preferred, since it needs no further change; finer ones come where it doesn't fit.
+    let Some(first) = chosen.iter().chain(tools).find(|t| t.reaches(deepest)) else {
         doubts.push(
             NO_CUTTER_LONG_ENOUGH
                 .refusal(format!(
@@ -59,29 +72,39 @@ pub(crate) fn stages(
         );
         return (stages, doubts);
     };
+    let able: Vec<&Tool<'_>> = std::iter::once(first)
+        .chain(tools.iter().filter(|t| t.radius < first.radius && t.reaches(deepest)))
+        .collect();
+    let cuts: Vec<Cut<'_>> = grooves.iter().filter_map(|g| Cut::of(g, intent, able.iter().copied(), tools)).collect();
+    doubts.extend(cuts.iter().flat_map(|c| c.doubts.iter().cloned()));
     let rise = traverse(shop, intent).to_mm();
-    let finer: Vec<&Tool<'_>> = tools.iter().filter(|t| t.radius < tool.radius && t.reaches(deepest)).collect();
-    let left = for_finer(&grooves, tool, &finer);
-    let edges = in_order(&grooves, tool.radius, intent.outline.is_some());
-    let near = |(tool, left): (&&Tool<'_>, &Vec<Left>)| -> Vec<(Region, f64)> {
-        left.iter().map(|l| (l.left.region(), BESIDE_LEFT * tool.radius + rest::SLACK)).collect()
-    };
-    let cuts = Cuts::new(tool.radius, edges.iter().map(|e| &e.1), finer.iter().zip(&left).flat_map(near));
-    let mut pen = Pen::new(tool, rise, face);
-    for (ring, (groove, edge)) in edges.iter().enumerate() {
-        let rise = (tab_top(intent, groove) + OVER_TAB - groove.floor).max(0.0) / ONTO_TAB;
-        let kept = Kept { name: &groove.name, line: groove.line, pieces: &groove.pieces, ring, edge, rise };
-        if let Err(doubt) = along_edge(&mut pen, intent, groove, &cuts, &kept) {
-            doubts.push(doubt);
+    // The plate comes free last.
+    let last = cuts.iter().rfind(|c| c.groove.outermost).or(cuts.last()).map_or(first.cutter.number, |c| c.tool.cutter.number);
+    let mut by_tool: Vec<&Tool<'_>> = able.iter().rev().copied().filter(|t| t.cutter.number != last).collect();
+    by_tool.extend(able.iter().copied().find(|t| t.cutter.number == last));
+    for tool in by_tool {
+        let own: Vec<&Cut<'_>> = cuts.iter().filter(|c| c.tool.cutter.number == tool.cutter.number).collect();
+        if own.iter().all(|c| c.ways.is_empty()) {
+            continue;
         }
+        let mut pen = Pen::new(tool, rise, face);
+        clear_waste(&mut pen, intent, &own);
+        for (cut, way) in in_order(&own) {
+            along_edge(&mut pen, intent, cut.groove, way);
+        }
+        let frees = own.iter().any(|c| c.groove.outermost);
+        let alone = own.len() == 1 && frees;
+        let (name, purpose) = match (frees || intent.outline.is_none(), alone) {
+            (true, true) => ("outline", "cuts the plate free"),
+            (true, false) => ("outline", "cuts the cut-outs, then the plate, free"),
+            (false, _) => ("cut-outs", "cuts the narrow cut-outs"),
+        };
+        let number = already + stages.len() + 1;
+        stages.push(stage(tool, format!("{number}-{name}"), purpose, rise, pen.finish()));
     }
-    let number = already + 1;
-    let only_plate = grooves.len() == 1 && intent.outline.is_some();
-    let purpose = if only_plate { "cuts the plate free" } else { "cuts the cut-outs, then the plate, free" };
-    stages.push(stage(tool, format!("{number}-outline"), purpose, rise, pen.finish()));
-    for (finer, left) in finer.into_iter().zip(left) {
+    for finer in able.iter().skip(1) {
         let mut pen = Pen::new(finer, rise, face);
-        if corners(&mut pen, intent, &grooves, left, finer) {
+        if corners(&mut pen, intent, &cuts, finer) {
             let number = already + stages.len() + 1;
             stages.push(stage(
                 finer,
@@ -95,26 +118,38 @@ pub(crate) fn stages(
     (stages, doubts)
 }
 
-/// Edges in a short order, inner before outer and the plate's own last.
-fn in_order(grooves: &[Groove], radius: f64, with_plate: bool) -> Vec<(&Groove, Contour)> {
-    let of = |g: usize| (grooves[g].edges)(&grooves[g].free, radius).into_iter().map(move |edge| (g, edge));
-    let edges: Vec<(usize, Contour)> = (0..grooves.len()).flat_map(of).collect();
-    let last = |g: usize| with_plate && g + 1 == grooves.len();
+/// Clears what nothing would hold once the grooves round it are cut.
+fn clear_waste(pen: &mut Pen<'_>, intent: &Intent, cuts: &[&Cut<'_>]) {
+    for cut in cuts.iter().filter(|c| !c.waste.is_empty()) {
+        let pocket = cut.pocket(intent);
+        let heights = levels(&intent.blank, pocket.top, pocket.bottom, cut.tool.run.pass_depth.to_mm());
+        let stops: Vec<Stop> = cut.waste.iter().map(|t| Stop::at(t.at)).collect();
+        for i in tour(pen.point().unwrap_or_else(|| cut.start()), &stops, &[]) {
+            clear::work(pen, &cut.waste[i], &pocket, &heights);
+            pen.lift();
+        }
+    }
+}
+
+/// Ways in a short order, inner before outer and the plate's own last.
+fn in_order<'c>(cuts: &[&'c Cut<'c>]) -> Vec<(&'c Cut<'c>, &'c Way)> {
+    let of = |cut: &'c Cut<'c>| cut.ways.iter().map(move |way| (cut, way));
+    let ways: Vec<(&Cut<'_>, &Way)> = cuts.iter().copied().flat_map(of).collect();
     let start = |c: &Contour| round_from_longest(c).first().map_or_else(Point::default, Segment::start);
-    let stops: Vec<Stop> = edges.iter().map(|(_, c)| Stop::at(start(c))).collect();
-    let boxes: Vec<Bounds> = edges.iter().map(|(_, c)| c.bounds()).collect();
+    let stops: Vec<Stop> = ways.iter().map(|(_, w)| Stop::at(start(&w.edge))).collect();
+    let boxes: Vec<Bounds> = ways.iter().map(|(_, w)| w.edge.bounds()).collect();
     let mut before = Vec::new();
-    for (i, (inner, _)) in edges.iter().enumerate() {
-        for (j, (outer, around)) in edges.iter().enumerate() {
+    for (i, (inner, _)) in ways.iter().enumerate() {
+        for (j, (outer, around)) in ways.iter().enumerate() {
             let nested =
-                || boxes[i].meets(boxes[j]) && around.contains(stops[i].start) && boxes[j].width() > boxes[i].width();
-            if last(*outer) && !last(*inner) || last(*inner) == last(*outer) && i != j && nested() {
+                || boxes[i].meets(boxes[j]) && around.edge.contains(stops[i].start) && boxes[j].width() > boxes[i].width();
+            let (first, last) = (inner.groove.outermost, outer.groove.outermost);
+            if last && !first || last == first && i != j && nested() {
                 before.push((i, j));
             }
         }
     }
-    let order = tour(Point::default(), &stops, &before);
-    order.into_iter().map(|i| (&grooves[edges[i].0], edges[i].1.clone())).collect()
+    tour(Point::default(), &stops, &before).into_iter().map(|i| ways[i]).collect()
 }
 
 /// How deep the cuts through the blank go, mm; `None` if there are none.
@@ -124,9 +159,8 @@ pub(crate) fn deepest(intent: &Intent) -> Option<f64> {
     Some((intent.blank.face_high - lowest).to_mm())
 }
 
-/// Cut-outs first, the plate's edge last.
+/// Cut-outs first, then the holes of the plate, its edge last.
 fn grooves(intent: &Intent) -> Vec<Groove> {
-    let inside: fn(&Rings, f64) -> Vec<Contour> = |free, r| fitted(&free.inset(r));
     let mut grooves: Vec<Groove> = intent
         .areas
         .iter()
@@ -134,7 +168,8 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
         .map(|a| Groove {
             name: a.name.clone(),
             free: Rings::of(&a.region),
-            edges: inside,
+            rim: None,
+            outermost: false,
             floor: a.floor.to_mm(),
             held: a.held.clone(),
             line: a.line,
@@ -144,20 +179,27 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
     if let Some(outline) = &intent.outline {
         let plate = Rings::of(&outline.inside);
         // Free is everything round the plate, out to where no cutter goes.
-        let room = Rings::rectangle(plate.bounds().grown(ROOM));
-        grooves.push(Groove {
-            name: outline.name.clone(),
-            free: room.minus(&plate),
-            edges: |free, r| {
-                let rim = free.bounds();
-                let plate = |c: &Contour| c.bounds().grown(r * 2.0).width() < rim.width() - 1.0;
-                fitted(&free.inset(r)).into_iter().filter(plate).collect()
-            },
-            floor: outline.floor.to_mm(),
-            held: outline.held.clone(),
-            line: outline.line,
-            pieces: pieces(&outline.inside),
-        });
+        let rim = plate.bounds().grown(ROOM);
+        let all = pieces(&outline.inside);
+        let of = |free: Rings| {
+            let outermost = free.bounds().width() > rim.width() - 1.0;
+            let beside = |piece: &&SegmentIndex| {
+                free.points().flatten().any(|p| piece.nearest_within(p, TOUCHING).is_some())
+            };
+            Groove {
+                name: outline.name.clone(),
+                rim: outermost.then_some(rim),
+                outermost,
+                floor: outline.floor.to_mm(),
+                held: outline.held.clone(),
+                line: outline.line,
+                pieces: all.iter().filter(beside).cloned().collect(),
+                free,
+            }
+        };
+        let mut rooms: Vec<Groove> = Rings::rectangle(rim).minus(&plate).parts().into_iter().map(of).collect();
+        rooms.sort_by_key(|g| g.outermost);
+        grooves.extend(rooms);
     }
     grooves
 }
@@ -167,15 +209,10 @@ fn pieces(region: &Region) -> Vec<SegmentIndex> {
     region.shapes.iter().map(|s| SegmentIndex::of_contours(s.contours())).collect()
 }
 
-/// How near a finer cutter comes to what it finds left, its own radii: its axis goes a radius beyond it on the way along the
-/// wall, then onto it by a quarter arc of half a radius, and it cuts a radius round that.
-const BESIDE_LEFT: f64 = 2.75;
+/// A room's edge is that of a piece within this, mm.
+const TOUCHING: f64 = 0.002;
 /// How far round the plate the free room is drawn, mm; more than any cutter's width.
 const ROOM: f64 = 60.0;
-
-fn fitted(rings: &Rings) -> Vec<Contour> {
-    rings.points().map(|r| fit_closed(&r, FIT)).collect()
-}
 
 /// Height of the tops of a groove's tabs, mm; far below if it has none.
 fn tab_top(intent: &Intent, groove: &Groove) -> f64 {
@@ -186,23 +223,17 @@ fn tab_top(intent: &Intent, groove: &Groove) -> f64 {
 }
 
 /// Cuts along one closed edge.
-fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, cuts: &Cuts, kept: &Kept<'_>) -> Result<(), Doubt> {
+fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, way: &Way) {
     let blank = &intent.blank;
     let heights = levels(blank, blank.face_high.to_mm(), groove.floor, pen.tool.run.pass_depth.to_mm());
-    let tabs = match &groove.held {
-        Held::Tabs(tabs) if tabs.count > 0 => Some(tabs),
-        _ => None,
-    };
     let tab_top = tab_top(intent, groove);
     let (full, tabbed): (Vec<f64>, Vec<f64>) = heights.iter().partition(|&&z| z >= tab_top);
     let start = blank.face_high.to_mm();
-    full_rounds(pen, groove, kept.edge, start, &full);
-    if let (Some(tabs), false) = (tabs, tabbed.is_empty()) {
-        let stretches = stretches(cuts, kept, tabs)?;
-        tabbed_rounds(pen, groove, &stretches, full.last().copied().unwrap_or(start), tab_top, &tabbed);
+    full_rounds(pen, groove, &way.edge, start, &full);
+    if !tabbed.is_empty() {
+        tabbed_rounds(pen, groove, &way.stretches, full.last().copied().unwrap_or(start), tab_top, &tabbed);
     }
     pen.lift();
-    Ok(())
 }
 
 /// Rounds without tabs: ramp, level round, ramp on.
@@ -341,49 +372,15 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
     }
 }
 
-/// What a finer cutter finds at one groove.
-struct Left {
-    /// Where its axis may go.
-    reach: Rings,
-    /// What the wider ones left of what it covers.
-    left: Rings,
-}
-
-/// By finer cutter, then by groove.
-fn for_finer(grooves: &[Groove], tool: &Tool<'_>, finer: &[&Tool<'_>]) -> Vec<Vec<Left>> {
-    let mut done: Vec<Rings> =
-        if finer.is_empty() { Vec::new() } else { grooves.iter().map(|g| g.free.opening(tool.radius)).collect() };
-    let mut all = Vec::new();
-    for tool in finer {
-        let of = |(groove, done): (&Groove, &mut Rings)| {
-            let reach = groove.free.inset(tool.radius);
-            let covered = crate::survey::covered(&reach, tool.radius);
-            // The rim of the free room has corners too, which are none of the plate's.
-            let within = if groove.free.bounds().width() > 2.0 * ROOM {
-                Rings::rectangle(groove.free.bounds().grown(-ROOM / 2.0))
-            } else {
-                Rings::rectangle(groove.free.bounds().grown(1.0))
-            };
-            let left = thick(&covered.minus(done).and(&within));
-            *done = done.union(&covered);
-            Left { reach, left }
-        };
-        all.push(grooves.iter().zip(&mut done).map(of).collect());
-    }
-    all
-}
-
 /// Clears the inside corners of the grooves with a finer cutter. Whether there were any.
-fn corners(pen: &mut Pen<'_>, intent: &Intent, grooves: &[Groove], left: Vec<Left>, tool: &Tool<'_>) -> bool {
-    let face = intent.blank.face_high.to_mm();
+fn corners(pen: &mut Pen<'_>, intent: &Intent, cuts: &[Cut<'_>], tool: &Tool<'_>) -> bool {
     let mut any = false;
-    for (groove, Left { reach, left }) in grooves.iter().zip(left) {
-        if left.is_empty() {
-            continue;
-        }
-        let pocket = Pocket::bare(groove.name.clone(), face, groove.floor);
-        let heights = levels(&intent.blank, face, groove.floor, tool.run.pass_depth.to_mm());
-        let tasks = rest_tasks(0, &reach, &left, tool);
+    for cut in cuts {
+        let own = cut.left.iter().find(|(t, _)| t.cutter.number == tool.cutter.number);
+        let Some((_, left)) = own.filter(|(_, l)| !l.left.is_empty()) else { continue };
+        let pocket = cut.pocket(intent);
+        let heights = levels(&intent.blank, pocket.top, pocket.bottom, tool.run.pass_depth.to_mm());
+        let tasks = rest_tasks(0, &left.reach, &left.left, tool);
         any |= !tasks.is_empty();
         let stops: Vec<Stop> = tasks.iter().map(|t| Stop::at(t.at)).collect();
         for i in tour(pen.point().unwrap_or_default(), &stops, &[]) {

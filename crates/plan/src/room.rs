@@ -10,6 +10,8 @@ use plate::{Intent, Shop};
 pub struct Room {
     /// The area with all that lies as deep or deeper and touches it: its edge is wall.
     pub region: Region,
+    /// Height that is cut already when work on it begins: the floor round it, or the thickest blank's face. mm.
+    pub top: f64,
     /// Numbers of the flat cutters allowed whose flutes reach the floor, widest first.
     pub cutters: Vec<u32>,
     /// Numbers of those whose flutes are too short, widest first.
@@ -34,13 +36,15 @@ pub fn rooms(shop: &Shop, intent: &Intent) -> Vec<Room> {
             [] => area.region.clone(),
             all => Region { shapes: all.iter().flat_map(|p| p.region.region().shapes).collect() },
         };
+        let top = within.iter().map(|p| p.top).fold(f64::NEG_INFINITY, f64::max);
+        let top = if within.is_empty() { face } else { top };
         let reaches = |t: &&Tool<'_>| match &within[..] {
             [] => t.reaches(face - floor),
             all => all.iter().all(|p| p.reached_by(t)),
         };
         let (able, short): (Vec<_>, Vec<_>) = tools.iter().partition(reaches);
         let numbers = |tools: Vec<&Tool<'_>>| tools.iter().map(|t| t.cutter.number).collect();
-        Room { region, cutters: numbers(able), too_short: numbers(short) }
+        Room { region, top, cutters: numbers(able), too_short: numbers(short) }
     };
     intent.areas.iter().map(of).collect()
 }

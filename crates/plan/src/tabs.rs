@@ -16,6 +16,8 @@ const EVERY: f64 = 0.5;
 const OFF_ENDS: f64 = 0.25;
 /// How far to the sides of the way a tab is looked at, radii.
 const SIDEWAYS: [f64; 7] = [-1.0, -0.8, -0.5, 0.0, 0.5, 0.8, 1.0];
+/// A way runs along a piece's edge within the cutter's radius and this, mm.
+const BESIDE: f64 = 0.005;
 /// Another cut may come this near to a tab's material, mm: less than a tab may be short.
 const GRAZED: f64 = 0.01;
 
@@ -66,20 +68,24 @@ impl Cuts {
     /// lies under the ramp, `rise` mm long, into which no finer cutter may come down.
     fn spare(&self, ring: usize, way: &Way, (start, end): (f64, f64), rise: f64) -> bool {
         let r = self.radius;
+        let across = |at: f64, holds: &dyn Fn(Point, f64) -> bool| {
+            way.at(at).is_some_and(|(p, along)| SIDEWAYS.into_iter().all(|s| holds(p + along.left() * (r * s), s)))
+        };
+        let steps = |from: f64, to: f64, step: f64| {
+            let parts = ((to - from) / step).ceil().max(1.0) as usize;
+            (0..=parts).map(move |k| from + (to - from) * k as f64 / parts as f64)
+        };
+        let kept = |q: Point, _: f64| !self.cut_by(q, ring, way.whole, (start, end));
         // What the cutter leaves where it crosses is hollow at both ends, by the cutter's round: along the edges it is longer.
         let from = start - rise;
-        let parts = ((end - from) / (0.3 * r)).ceil().max(1.0) as usize;
-        (0..=parts).all(|k| {
-            let at = from + (end - from) * k as f64 / parts as f64;
-            let Some((p, along)) = way.at(at) else { return false };
-            SIDEWAYS.into_iter().all(|share| {
-                let q = p + along.left() * (r * share);
+        let clear = |at: f64| {
+            move |q: Point, share: f64| {
                 let stands = (at - from).min(end - at) >= r * libm::sqrt(1.0 - share * share) - 1e-9;
-                let beside = !stands || self.finer.iter().all(|(region, by)| region.signed_distance(q) > *by);
-                let kept = (at - start).min(end - at) >= r - 1e-9;
-                beside && (!kept || !self.cut_by(q, ring, way.whole, (start, end)))
-            })
-        })
+                !stands || self.finer.iter().all(|(region, by)| region.signed_distance(q) > *by)
+            }
+        };
+        steps(start + r, end - r, 0.1 * r).all(|at| across(at, &kept))
+            && (self.finer.is_empty() || steps(from, end, 0.3 * r).all(|at| across(at, &clear(at))))
     }
 
     /// Whether some way but the stretch of this one between two lengths cuts a point.
@@ -126,6 +132,23 @@ pub(crate) struct Kept<'a> {
     pub(crate) rise: f64,
 }
 
+impl Kept<'_> {
+    /// Which of the pieces the way of a cutter of this radius, mm, runs along.
+    pub(crate) fn beside(&self, radius: f64) -> Vec<usize> {
+        let way = Way::new(self.edge, radius);
+        let along = lattice(&way);
+        let at: Vec<Point> = along.into_iter().filter_map(|a| Some(way.at(a)?.0)).collect();
+        let near = |i: &usize| at.iter().any(|&p| self.pieces[*i].nearest_within(p, radius + BESIDE).is_some());
+        (0..self.pieces.len()).filter(near).collect()
+    }
+}
+
+/// Lengths along a way at which places are tried.
+fn lattice(way: &Way) -> Vec<f64> {
+    let parts = (way.whole / EVERY).ceil().clamp(8.0, 20_000.0) as usize;
+    (0..parts).map(|k| way.whole * (k as f64 + 0.5) / parts as f64).collect()
+}
+
 /// Places the tabs on an edge and cuts the edge into what lies between them.
 pub(crate) fn stretches(cuts: &Cuts, kept: &Kept<'_>, tabs: &Tabs) -> Result<Vec<Stretch>, Doubt> {
     let way = Way::new(kept.edge, cuts.radius);
@@ -153,8 +176,7 @@ pub(crate) fn stretches(cuts: &Cuts, kept: &Kept<'_>, tabs: &Tabs) -> Result<Vec
 
 /// Where the tabs are along the way, in order: each piece beside it keeps so many.
 fn placed(cuts: &Cuts, kept: &Kept<'_>, way: &Way, count: usize, length: f64) -> Option<Vec<(f64, f64)>> {
-    let parts = (way.whole / EVERY).ceil().clamp(8.0, 20_000.0) as usize;
-    let lattice: Vec<f64> = (0..parts).map(|k| way.whole * (k as f64 + 0.5) / parts as f64).collect();
+    let lattice = lattice(way);
     let mut beside: Vec<Vec<f64>> = vec![Vec::new(); kept.pieces.len().max(1)];
     for &along in &lattice {
         let nearest = |p: Point| {

@@ -375,7 +375,9 @@ impl Loads<'_> {
         let descent = leg.descent();
         let edge = std::f64::consts::PI * self.profile.radius + 2.0 * leg.path.length();
         let pointed = matches!(self.profile.edge, Edge::Vee { .. } | Edge::Taper { .. });
-        if descent <= 1e-6 || touch.area <= edge * SLIVER || (pointed && touch.bite <= SHAVING) {
+        // Down a slope along a wall that is cut, the rounding of a line's ends shaves off what one row of cells may catch.
+        let film = if leg.is_upright() { 0.0 } else { leg.path.length() * self.pitch };
+        if descent <= 1e-6 || touch.area <= edge * SLIVER + film || (pointed && touch.bite <= SHAVING) {
             return;
         }
         let at = touch.bite_at;
