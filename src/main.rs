@@ -88,6 +88,15 @@ enum Command {
         #[command(flatten)]
         effort: EffortWords,
     },
+    /// Say where a number of a plate comes from: every step that led to it, with formula, values and sources. Without a key,
+    /// list all that can be asked.
+    Why {
+        /// The plate file.
+        plate: PathBuf,
+        /// A key such as "field floor", a number as it stands on the sheet, or a place such as "x 30 y 20".
+        #[arg(value_name = "KEY OR PLACE")]
+        words: Vec<String>,
+    },
     /// Explain a kind of doubt by its id; without an id, list all.
     Explain {
         /// The id in brackets behind `refused`, `look` or `note`.
@@ -153,6 +162,7 @@ fn main() -> ExitCode {
             let blank = commands::prove::Described { shop, blank, under, sheet };
             commands::prove::run(&files, zero, blank, out.as_deref(), effort, json, &watch)
         }
+        Command::Why { plate, words } => commands::why::run(&plate, &words, json, &watch),
         Command::Explain { id } => commands::explain::run(id.as_deref(), json),
     };
     ExitCode::from(code)

@@ -8,3 +8,4 @@ pub(crate) mod packet;
 pub(crate) mod prove;
 pub(crate) mod reach;
 mod show;
+pub(crate) mod why;

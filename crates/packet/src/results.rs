@@ -17,6 +17,7 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     let reach = reached::table(&computed.job.shop, &computed.job.intent);
     let shares = reached::rows(&reach);
     let (assumed, look) = (of(true), of(false));
+    let why = crate::why::short_forms(&computed.job, &computed.plan);
     // The frame run cuts nothing: the sheet shows the programs that do.
     let shown = Proof { stages: computed.proof.stages.iter().skip(1).cloned().collect(), ..computed.proof.clone() };
     let job = Job {
@@ -30,6 +31,7 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
         doubts: &look,
         subsets: &subsets,
         reach: &shares,
+        why: &why,
     };
     let mut files: Vec<(String, Vec<u8>)> =
         computed.programs.iter().map(|(name, text)| (name.clone(), text.clone().into_bytes())).collect();

@@ -158,11 +158,69 @@ pub fn find(asked: &Asked, words: &str) -> Found {
     }
     let keys: Vec<&str> = all.iter().map(|a| a.key.as_str()).collect();
     let mut near: Vec<String> = doubt::nearest(words, keys.iter().copied()).into_iter().map(str::to_owned).collect();
+    // A word misspelt.
+    let known: Vec<&str> = keys.iter().flat_map(|k| k.split(' ')).filter(|w| w.chars().count() > 2).collect();
+    let meant: Vec<&str> = parts.iter().filter_map(|w| doubt::nearest(w, known.iter().copied())).collect();
+    near.extend(keys.iter().filter(|k| meant.iter().any(|w| k.split(' ').any(|t| t == *w))).map(|k| (*k).to_owned()));
+    near.truncate(NEAR);
     near.extend(
         keys.iter().filter(|k| parts.iter().any(|w| plain(k).split(' ').any(|t| t == *w))).map(|k| (*k).to_owned()),
     );
     near.dedup();
     Found::Nothing(near)
+}
+
+/// So many keys that come near are told.
+const NEAR: usize = 8;
+
+/// One line for each of the numbers that a maker asks about first, for the sheet: how cutters are run and why, why these cutters, how
+/// floors that show a layer were found.
+pub fn short_forms(job: &Job, plan: &Plan) -> Vec<String> {
+    let all = answers(job, Some(plan));
+    let told = |key: &str| all.iter().find(|a| a.key == key);
+    let mut lines = Vec::new();
+    let mut cutters: Vec<u32> = Vec::new();
+    plan.stages.iter().filter(|s| s.cutting).for_each(|s| {
+        if !cutters.contains(&s.cutter) {
+            cutters.push(s.cutter);
+        }
+    });
+    for number in cutters {
+        let of = |key: &str| told(&format!("cutter {number} {key}"));
+        if let (Some(speed), Some(feed), Some(depth)) = (of("speed"), of("feed"), of("pass depth")) {
+            let made = |a: &Answer| a.steps.last().and_then(|t| a.steps.filled(t)).unwrap_or_default();
+            let limit = depth.short.split(": ").nth(1).unwrap_or_default();
+            lines.push(format!(
+                "Cutter {number}: {} ({}); {} = {}; passes of {} at most, by {limit}",
+                speed.told,
+                speed.short,
+                feed.told,
+                made(feed),
+                depth.told
+            ));
+        }
+    }
+    let left = all
+        .iter()
+        .filter(|a| a.key == "cutters" || a.key.strip_prefix("cutter ").is_some_and(|n| n.parse::<u32>().is_ok()));
+    lines.extend(left.map(|a| format!("{}: {}, {}", capital(&a.about), a.told, a.short)));
+    let shown = job.intent.areas.iter().filter(|a| matches!(a.kind, plate::FloorKind::Shows(_)));
+    for area in shown {
+        let Some(floor) = told(&format!("{} floor", area.name)) else { continue };
+        let value = |symbol: &str| floor.steps.terms.iter().find(|t| t.symbol == symbol);
+        if let (Some(top), Some(margin)) = (value("top"), value("margin")) {
+            let words =
+                format!("Floor of {}: {}, {} less {} of margin", area.name, floor.told, top.name, margin.worded());
+            lines.push(format!("{words} ({} - {})", figures(top.value), figures(margin.value)));
+        }
+    }
+    lines.extend(told("traverse").map(|a| format!("Traverses: {}, {}", a.told, a.short)));
+    lines
+}
+
+fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// Letters and digits in lower case, everything else as one space.
@@ -201,8 +259,13 @@ fn holding(all: &[Answer], n: &Number) -> Vec<Answer> {
     all.iter().filter(|a| a.steps.terms.iter().any(|t| same(t.value, &t.unit))).cloned().collect()
 }
 
-/// Columns of the steps' names and values.
-const NAMES: usize = 46;
+/// Widest column of the steps' names.
+const NAMES: usize = 60;
+
+/// Whether a step takes over another's value under a new name.
+fn only_another_name(term: &Term) -> bool {
+    matches!(&term.how, How::Formula(text) if text.chars().all(|c| c.is_ascii_alphanumeric() || c == '_'))
+}
 
 /// An answer as a text: the number, the sentence, then the steps, each with what it was made of and where that comes from.
 pub fn text(answer: &Answer, file: &str) -> String {
@@ -214,18 +277,24 @@ pub fn text(answer: &Answer, file: &str) -> String {
     if !answer.steps.terms.is_empty() {
         text.push('\n');
     }
-    for term in &answer.steps.terms {
+    let told = answer.steps.terms.iter().filter(|t| t.symbol == answer.symbol || !only_another_name(t));
+    let names = told.clone().map(|t| t.name.chars().count()).max().unwrap_or(0).min(NAMES);
+    for term in told {
         let mark = if term.symbol == answer.symbol { "> " } else { "  " };
-        let _ = write!(text, "{mark}{}", padded(&term.name, NAMES));
+        let _ = write!(text, "{mark}{}", padded(&term.name, names));
         let _ = writeln!(text, "  {}  {}", padded(&term.worded(), 14), made_of(&answer.steps, term));
     }
     text
 }
 
+/// Sources of a formula that say no more than the formula does.
+const PLAIN: [&str; 3] = ["sum", "difference", "quotient"];
+
 /// What a step is made of and where that comes from.
 fn made_of(steps: &Chain, term: &Term) -> String {
     let range = term.range.map_or_else(String::new, |[low, high]| format!(", {} to {}", figures(low), figures(high)));
     match (&term.how, steps.filled(term)) {
+        (How::Formula(_), Some(filled)) if PLAIN.contains(&term.source.as_str()) => format!("= {filled}"),
         (How::Formula(_), Some(filled)) => format!("= {filled} ({})", term.source),
         (_, Some(words)) => format!("{words} ({})", term.source),
         _ => format!("{}{range}", term.source),

@@ -6,13 +6,13 @@
 
 mod cut;
 
+use crate::clear::rest_tasks;
 use crate::levels::levels;
 use crate::pen::{GAP, Pen, SHORT, round_from_longest};
 use crate::program::stage;
 use crate::tabs::Stretch;
 use crate::tour::{Stop, tour};
 use crate::{NO_CUTTER_LONG_ENOUGH, Tool, clear, cleared, traverse};
-use crate::clear::rest_tasks;
 use cut::{Cut, Way, fitted};
 use doubt::Doubt;
 use motion::Stage;
@@ -40,7 +40,8 @@ struct Groove {
 impl Groove {
     /// The rings of the edge itself at a cutter's radius.
     fn edges(&self, radius: f64) -> Vec<Contour> {
-        let outside = |c: &Contour| self.rim.is_some_and(|rim| c.bounds().grown(2.0 * radius).width() > rim.width() - 1.0);
+        let outside =
+            |c: &Contour| self.rim.is_some_and(|rim| c.bounds().grown(2.0 * radius).width() > rim.width() - 1.0);
         fitted(&self.free.inset(radius)).into_iter().filter(|c| !outside(c)).collect()
     }
 }
@@ -72,14 +73,14 @@ pub(crate) fn stages(
         );
         return (stages, doubts);
     };
-    let able: Vec<&Tool<'_>> = std::iter::once(first)
-        .chain(tools.iter().filter(|t| t.radius < first.radius && t.reaches(deepest)))
-        .collect();
+    let able: Vec<&Tool<'_>> =
+        std::iter::once(first).chain(tools.iter().filter(|t| t.radius < first.radius && t.reaches(deepest))).collect();
     let cuts: Vec<Cut<'_>> = grooves.iter().filter_map(|g| Cut::of(g, intent, able.iter().copied(), tools)).collect();
     doubts.extend(cuts.iter().flat_map(|c| c.doubts.iter().cloned()));
     let rise = traverse(shop, intent).to_mm();
     // The plate comes free last.
-    let last = cuts.iter().rfind(|c| c.groove.outermost).or(cuts.last()).map_or(first.cutter.number, |c| c.tool.cutter.number);
+    let last =
+        cuts.iter().rfind(|c| c.groove.outermost).or(cuts.last()).map_or(first.cutter.number, |c| c.tool.cutter.number);
     let mut by_tool: Vec<&Tool<'_>> = able.iter().rev().copied().filter(|t| t.cutter.number != last).collect();
     by_tool.extend(able.iter().copied().find(|t| t.cutter.number == last));
     for tool in by_tool {
@@ -141,8 +142,9 @@ fn in_order<'c>(cuts: &[&'c Cut<'c>]) -> Vec<(&'c Cut<'c>, &'c Way)> {
     let mut before = Vec::new();
     for (i, (inner, _)) in ways.iter().enumerate() {
         for (j, (outer, around)) in ways.iter().enumerate() {
-            let nested =
-                || boxes[i].meets(boxes[j]) && around.edge.contains(stops[i].start) && boxes[j].width() > boxes[i].width();
+            let nested = || {
+                boxes[i].meets(boxes[j]) && around.edge.contains(stops[i].start) && boxes[j].width() > boxes[i].width()
+            };
             let (first, last) = (inner.groove.outermost, outer.groove.outermost);
             if last && !first || last == first && i != j && nested() {
                 before.push((i, j));
@@ -183,9 +185,8 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
         let all = pieces(&outline.inside);
         let of = |free: Rings| {
             let outermost = free.bounds().width() > rim.width() - 1.0;
-            let beside = |piece: &&SegmentIndex| {
-                free.points().flatten().any(|p| piece.nearest_within(p, TOUCHING).is_some())
-            };
+            let beside =
+                |piece: &&SegmentIndex| free.points().flatten().any(|p| piece.nearest_within(p, TOUCHING).is_some());
             Groove {
                 name: outline.name.clone(),
                 rim: outermost.then_some(rim),
@@ -351,7 +352,9 @@ fn back_and_forth(pen: &mut Pen<'_>, stretch: &[Segment], from: f64, z: f64) {
                 pen.along(segment, height, feed);
                 continue;
             }
-            let share = ((height - z) / drop).clamp(1e-9, 1.0);
+            // No shorter than rounding can tell from steep.
+            let least = (4.0 * shortest / segment.length().max(1e-12)).min(1.0);
+            let share = ((height - z) / drop.max(1e-12)).clamp(least, 1.0);
             height = z;
             let down = segment.piece(0.0, share);
             pen.along(&down, z, feed);

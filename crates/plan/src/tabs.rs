@@ -198,7 +198,8 @@ fn placed(cuts: &Cuts, kept: &Kept<'_>, way: &Way, count: usize, length: f64) ->
             };
             let mut tried = own.clone();
             tried.sort_by(|a, b| round(*a).total_cmp(&round(*b)).then(a.total_cmp(b)));
-            let fits = |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span, kept.rise);
+            let fits =
+                |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span, kept.rise);
             let tried = || std::iter::once(wanted).chain(tried.iter().copied());
             let straight = tried().filter_map(|a| way.straight_about(length, a));
             let anywhere = tried().map(|a| way.tab_about(length, a));

@@ -175,7 +175,11 @@ impl Term {
     /// The value with its unit, to four figures or so: `1440 mm/min`.
     pub fn worded(&self) -> String {
         let number = figures(self.value);
-        if self.unit.is_empty() { number } else { format!("{number} {}", self.unit) }
+        match self.unit.as_str() {
+            "" => number,
+            "°" => format!("{number}°"),
+            unit => format!("{number} {unit}"),
+        }
     }
 }
 

@@ -206,13 +206,16 @@ impl<'l> Heights<'l> {
 
     /// Height above the table of the surface with `count` items under it, as low or as high as a cut may find it.
     fn found(&mut self, symbol: &str, name: &str, count: usize, end: End) -> f64 {
-        let inside = format!("{symbol}_in");
         let mut plus = self.under(end);
-        if count > 0 {
+        let mut errors = self.cut();
+        if self.layered.total.is_some() && count > 0 {
+            let inside = format!("{symbol}_in");
             self.within(&inside, "above the underside", count, end);
             plus.push(inside);
+        } else if count > 0 {
+            plus.extend(self.items(0, count, end));
+            errors.extend(self.wedge());
         }
-        let mut errors = self.cut();
         if end == End::Thickest {
             errors.extend(self.bow());
         }

@@ -28,6 +28,8 @@ pub struct Job<'a> {
     pub subsets: &'a [SubsetRow],
     /// What the cutters reach of each area.
     pub reach: &'a [ReachRow],
+    /// Where the numbers come from, a line for each.
+    pub why: &'a [String],
 }
 
 /// One program, as the maker reads about it.

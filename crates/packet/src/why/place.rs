@@ -4,7 +4,6 @@ use super::{Answer, at, named};
 use intake::Job;
 use plan::Plan;
 use plane::Point;
-use quantity::trimmed;
 use reach::Rings;
 use reckon::chain::Working;
 

@@ -3,8 +3,8 @@
 use super::Answer;
 use intake::Job;
 use plate::Cutter;
-use reckon::chain::Working;
-use reckon::load::{self, chains};
+use reckon::chain::{Chain, How, Term, Working};
+use reckon::load::{self, RESULTS, chains};
 use reckon::margin;
 use reckon::material;
 
@@ -19,7 +19,8 @@ pub(super) fn answers(job: &Job) -> Vec<Answer> {
 
 fn of(job: &Job, cutter: &Cutter, material: plate::Material) -> Vec<Answer> {
     let run = load::cutting(&job.shop, cutter, material);
-    let one = |chain: reckon::chain::Chain| {
+    let one = |chain: Chain| {
+        let chain = shortened(chain, cutter.number);
         let last = chain.last()?.clone();
         let words = chain.key.replace('-', " ");
         let short = match chain.key.as_str() {
@@ -43,6 +44,31 @@ fn of(job: &Job, cutter: &Cutter, material: plate::Material) -> Vec<Answer> {
     let mut all: Vec<Answer> = chains(&job.shop, cutter, material).into_iter().filter_map(one).collect();
     all.extend(stepover(cutter));
     all
+}
+
+/// A chain that ends at the numbers which can be asked about by themselves.
+fn shortened(chain: Chain, cutter: u32) -> Chain {
+    let Some(last) = chain.last().map(|t| t.symbol.clone()) else { return chain };
+    let asked = |symbol: &str| RESULTS.iter().find(|(_, s)| *s == symbol && symbol != last).map(|(key, _)| *key);
+    let mut needed = vec![last.clone()];
+    let mut terms: Vec<Term> = Vec::new();
+    for term in chain.terms.iter().rev() {
+        if !needed.contains(&term.symbol) {
+            continue;
+        }
+        match asked(&term.symbol) {
+            Some(key) => {
+                let source = format!("see `cutter {cutter} {}`", key.replace('-', " "));
+                terms.push(Term { how: How::Given, source, range: None, ..term.clone() });
+            }
+            None => {
+                needed.extend(term.uses().into_iter().map(str::to_owned));
+                terms.push(term.clone());
+            }
+        }
+    }
+    terms.reverse();
+    Chain { terms, ..chain }
 }
 
 /// Distance between neighbouring paths.

@@ -191,7 +191,8 @@ fn for_finer<'a>(
 ) -> Vec<(&'a Tool<'a>, Left)> {
     let mut done: Option<Rings> = None;
     // The rim of the free room has corners too, which are none of the plate's.
-    let within = Rings::rectangle(groove.free.bounds().grown(if groove.rim.is_some() { -super::ROOM / 2.0 } else { 1.0 }));
+    let within =
+        Rings::rectangle(groove.free.bounds().grown(if groove.rim.is_some() { -super::ROOM / 2.0 } else { 1.0 }));
     let of = |finer: &'a Tool<'a>| {
         let before = done.take().unwrap_or_else(|| groove.free.opening(tool.radius));
         let reach = groove.free.inset(finer.radius);
