@@ -8,7 +8,7 @@ mod steps;
 
 use plate::Machine;
 use proof::Settings;
-use quantity::Length;
+use quantity::{Feed, Length};
 use std::path::Path;
 
 fn demo() -> (Machine, Vec<(String, String)>) {
@@ -16,6 +16,25 @@ fn demo() -> (Machine, Vec<(String, String)>) {
     let settings = Settings { pitch: 0.1, picture_pitch: 2.0 };
     let (computed, _) = packet::compute(&demo, &settings, &(), &mut packet::Outcome::default()).unwrap();
     (computed.job.shop.machine, computed.programs)
+}
+
+/// A machine with one acceleration, rapids at 1500 mm/min.
+fn plain(acceleration: f64, deviation: f64) -> Machine {
+    Machine {
+        name: String::new(),
+        travel: [Length::mm(600.0); 3],
+        greatest_feed: Feed::mm_per_min(6000.0),
+        greatest_feed_z: Feed::mm_per_min(6000.0),
+        rapid: Feed::mm_per_min(1500.0),
+        rapid_z: Feed::mm_per_min(1500.0),
+        acceleration: [acceleration; 3],
+        corner_deviation: Length::mm(deviation),
+        resolution: Length::mm(0.01),
+        clearance: Length::mm(3.0),
+        walls: plate::AlongWalls::Climb,
+        program_start: 60.0,
+        cutter_change: 120.0,
+    }
 }
 
 /// Each of the demo's programs, on the starter shop's machine and on three others: within 1 % of the simulation.
@@ -41,7 +60,7 @@ fn the_demos_programs_take_as_long_as_in_small_steps() {
 /// at 2.45673 mm/s (derived), so that it is a judge of its own: within 0.1 %, or a step of time.
 #[test]
 fn the_small_steps_meet_the_closed_forms() {
-    let mut machine = steps::plain(250.0, 0.01);
+    let mut machine = plain(250.0, 0.01);
     let run = |machine: &Machine, text: &str| {
         let text = format!("G21 G17 G90 G94\nG0 Z0\nG0 X0 Y0\n{text}\nM30\n");
         let program = read::read("t.nc", text.as_bytes());

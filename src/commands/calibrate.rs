@@ -146,7 +146,8 @@ fn tell(done: &Calibrated, within: f64, json: bool) -> u8 {
     let pace = |value: f64| format!("{} mm/s²", trimmed(value, 3));
     let [x, y, z] = fit.acceleration;
     let level = if x == y { pace(x) } else { format!("{} and {}", pace(x), pace(y)) };
-    say(&format!("  acceleration in x and y  {level}, {}; it was {}", known(&fit.level, "mm/s²"), pace(was[0])));
+    let given = if fit.corner == Known::Kept { " with that corner deviation" } else { "" };
+    say(&format!("  acceleration in x and y  {level}, {}{given}; it was {}", known(&fit.level, "mm/s²"), pace(was[0])));
     say(&format!("  acceleration in z        {}, {}; it was {}", pace(z), known(&fit.upright, "mm/s²"), pace(was[2])));
     say(&format!(
         "  corner deviation         {} mm, {}; it was {}",
@@ -164,11 +165,21 @@ fn tell(done: &Calibrated, within: f64, json: bool) -> u8 {
 }
 
 fn known(known: &Known, unit: &str) -> String {
-    // As many digits as make the two differ.
-    let digits = |value: f64| if value < 1.0 { 5 } else { 1 };
+    let plain = |value: f64| {
+        trimmed(
+            value,
+            if value >= 100.0 {
+                0
+            } else if value >= 1.0 {
+                1
+            } else {
+                4
+            },
+        )
+    };
     match *known {
         Known::Told { low, high } => {
-            format!("from {} to {} {unit}", trimmed(low, digits(low)), trimmed(high, digits(low)))
+            format!("from {} to {} {unit}", plain(low), plain(high))
         }
         Known::InProportion => "in proportion to x and y".to_owned(),
         Known::Kept => "kept, since the times don't tell it".to_owned(),

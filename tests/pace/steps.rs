@@ -1,7 +1,6 @@
 //! A machine moved in small steps of time.
 
 use plate::Machine;
-use quantity::{Feed, Length};
 use read::{Move, Plane, Program, Shape};
 
 /// A step of time, s.
@@ -28,25 +27,6 @@ fn size(a: V) -> f64 {
 fn toward(a: V) -> V {
     let n = size(a);
     a.map(|x| x / n)
-}
-
-/// A machine with one acceleration, rapids at 1500 mm/min.
-pub(crate) fn plain(acceleration: f64, deviation: f64) -> Machine {
-    Machine {
-        name: String::new(),
-        travel: [Length::mm(600.0); 3],
-        greatest_feed: Feed::mm_per_min(6000.0),
-        greatest_feed_z: Feed::mm_per_min(6000.0),
-        rapid: Feed::mm_per_min(1500.0),
-        rapid_z: Feed::mm_per_min(1500.0),
-        acceleration: [acceleration; 3],
-        corner_deviation: Length::mm(deviation),
-        resolution: Length::mm(0.01),
-        clearance: Length::mm(3.0),
-        walls: plate::AlongWalls::Climb,
-        program_start: 60.0,
-        cutter_change: 120.0,
-    }
 }
 
 /// A cutting move on its way.

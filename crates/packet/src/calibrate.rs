@@ -127,6 +127,8 @@ pub fn calibrate(whose: Whose<'_>, programs: &[(Foreign, f64)], within: f64, wri
     let mut done = Calibrated::default();
     let Some((shop, text, path)) = shop_of(whose, &mut done) else { return done };
     done.machine = Some(shop.machine.clone());
+    // How wide cutters cut is nothing to their pace.
+    done.doubts.retain(|d| d.id != "cutter-assumed");
     let mut all = Vec::new();
     for (program, _) in programs {
         let program = program.program();

@@ -271,6 +271,28 @@ impl Base<'_> {
         Found { change, cost, spread: self.spread(free, change, worse), worse }
     }
 
+    /// The least squares from several deviations: along the valley in which acceleration and deviation stand in for each other the
+    /// way is long and bent, and one search may stop short.
+    fn search_each(&self, free: Free, also: &Found) -> Found {
+        let held = Free { corner: false, ..free };
+        let mut ends: Vec<Found> = [0.003, 0.006, 0.012, 0.025, 0.05, 0.1, 0.2]
+            .into_iter()
+            .map(|d| {
+                let [level, upright, _] = also.change;
+                self.search(held, [level, upright, libm::log(d / self.deviation)])
+            })
+            .collect();
+        ends.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        let mut best = self.search(free, also.change);
+        for end in ends.iter().take(3) {
+            let found = self.search(free, end.change);
+            if found.cost < best.cost {
+                best = found;
+            }
+        }
+        best
+    }
+
     /// Change of what is left with each free figure's logarithm, by figure.
     fn slopes(&self, free: Free, at: Change) -> Vec<Vec<f64>> {
         // Wide enough to see past the places where a move begins to reach its feed.
@@ -378,7 +400,7 @@ pub fn fit(machine: &Machine, runs: &[Timed<'_>], within: f64) -> Result<Fit, Un
     let pair = Free { upright: false, corner: true };
     let both = base.search(pair, base.start(pair));
     let all = Free { upright: true, corner: true };
-    let three = base.search(all, both.change);
+    let three = base.search_each(all, &both);
     let found = if base.tells(all, &three) {
         (all, three)
     } else if base.tells(pair, &both) {
