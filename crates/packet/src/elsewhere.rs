@@ -535,7 +535,7 @@ fn pictures(intent: &Intent, programs: Vec<TakesAway<'_>>) -> Files {
 mod tests {
     use super::*;
 
-    /// 1 in = 25.4 mm exactly.
+    /// 1 in = 25.4 mm exactly (international yard and pound agreement, 1959; from memory).
     #[test]
     fn blanks_as_makers_name_them() {
         for (text, wanted) in [

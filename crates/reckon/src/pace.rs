@@ -371,14 +371,17 @@ mod tests {
         assert!((value - expected).abs() <= tolerance, "{value} is not {expected}");
     }
 
-    /// d 50, v 25, a 250: 2.1 s; d 1: 0.126491 s, peak 15.8114 (derived).
+    /// T = d/v + v/a where d >= v²/a, else 2 sqrt(d/a): d 50, v 25, a 250: 2.1 s; d 1: 0.126491 s, peak 15.8114 (derived).
     #[test]
     fn from_rest_to_rest() {
         near(rest_to_rest(50.0, 25.0, 250.0), 2.1, 1e-12);
         near(rest_to_rest(1.0, 25.0, 250.0), 0.126_491, 1e-6);
+        // No speed above the peak is reached, and one below is missed.
+        near(rest_to_rest(1.0, 15.8114, 250.0), 0.126_491, 1e-6);
+        assert!(rest_to_rest(1.0, 15.811, 250.0) > rest_to_rest(1.0, 15.8114, 250.0));
     }
 
-    /// Entry 10, cruise 25, exit 0, d 20, a 250: 0.868 s (derived).
+    /// Entry 10, cruise 25, exit 0, d 20, a 250: (2 v - v0 - v1)/a + (d - (2 v² - v0² - v1²)/2a)/v = 0.868 s (derived).
     #[test]
     fn entered_moving() {
         near(through(20.0, 10.0, 25.0, 0.0, 250.0), 0.868, 1e-9);
