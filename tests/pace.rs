@@ -76,7 +76,7 @@ fn the_small_steps_meet_the_closed_forms() {
     near(run(&machine, "G1 X50 F1500"), 2.1);
     near(run(&machine, "G1 X1 F1500"), 0.126_491);
     // A quarter of r 1.5 at 19.3649 mm/s, with start and stop v/a.
-    near(run(&machine, "G3 X-1.5 Y1.5 I-1.5 F6000"), 1.5 * 1.570_796 / 19.3649 + 19.3649 / 250.0);
+    near(run(&machine, "G3 X-1.5 Y1.5 I-1.5 F6000"), 1.5 * std::f64::consts::FRAC_PI_2 / 19.3649 + 19.3649 / 250.0);
     // 20 + 20 round a corner at 2.45673: each from or to rest at 25 with v 2.45673 at the other end:
     // (2 v - v1) / a + (d - (2 v² - v1²) / 2a) / v.
     let each = (50.0 - 2.45673) / 250.0 + (20.0 - (1250.0 - 2.45673 * 2.45673) / 500.0) / 25.0;

@@ -79,7 +79,7 @@ impl Piece {
                 let k = 3 - i - j;
                 let arm = [from[i] - centre[0], from[j] - centre[1]];
                 let at = |share: f64| {
-                    let (sin, cos) = (sweep * share).sin_cos();
+                    let (sin, cos) = libm::sincos(sweep * share);
                     let mut p = from;
                     p[i] = centre[0] + arm[0] * cos - arm[1] * sin;
                     p[j] = centre[1] + arm[0] * sin + arm[1] * cos;

@@ -348,12 +348,11 @@ fn solved(rows: &[Vec<f64>], wanted: &[f64]) -> Option<Vec<f64>> {
         if rows[k][k].abs() <= 1e-12 * scale[k] || rows[k][k] == 0.0 || !rows[k][k].is_finite() {
             return None;
         }
-        for i in k + 1..n {
-            let share = rows[i][k] / rows[k][k];
-            for j in k..=n {
-                let above = rows[k][j];
-                rows[i][j] -= share * above;
-            }
+        let (above, below) = rows.split_at_mut(k + 1);
+        let pivot = &above[k];
+        for row in below {
+            let share = row[k] / pivot[k];
+            row.iter_mut().zip(pivot).skip(k).for_each(|(x, p)| *x -= share * p);
         }
     }
     let mut found = vec![0.0; n];
