@@ -97,6 +97,22 @@ enum Command {
         #[arg(value_name = "KEY OR PLACE")]
         words: Vec<String>,
     },
+    /// Fit the machine's acceleration and corner deviation to what programs really took, and print the lines for the shop file.
+    Calibrate {
+        /// The plate file whose shop it was, then the programs, each with what it took, as PROGRAM=12:34; with --shop the
+        /// programs alone.
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<String>,
+        /// The shop file, without a plate file.
+        #[arg(long, value_name = "FILE")]
+        shop: Option<PathBuf>,
+        /// By how much a time may be off, give or take, such as "5 s" [default: 2 s].
+        #[arg(long, value_name = "TIME")]
+        within: Option<String>,
+        /// Put the figures into the shop file; everything else in it stays as it is.
+        #[arg(long)]
+        write: bool,
+    },
     /// Explain a kind of doubt by its id; without an id, list all.
     Explain {
         /// The id in brackets behind `refused`, `look` or `note`.
@@ -163,6 +179,9 @@ fn main() -> ExitCode {
             commands::prove::run(&files, zero, blank, out.as_deref(), effort, json, &watch)
         }
         Command::Why { plate, words } => commands::why::run(&plate, &words, json, &watch),
+        Command::Calibrate { files, shop, within, write } => {
+            commands::calibrate::run(&files, shop.as_ref(), within.as_deref(), write, json)
+        }
         Command::Explain { id } => commands::explain::run(id.as_deref(), json),
     };
     ExitCode::from(code)

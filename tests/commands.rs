@@ -547,7 +547,7 @@ fn explains_every_id() {
 fn help_and_bad_usage() {
     let here = TempDir::new().unwrap();
     let help = says(here.path(), &["--help"], 0);
-    for command in ["demo", "new", "look", "reach", "packet", "prove", "explain"] {
+    for command in ["demo", "new", "look", "reach", "packet", "prove", "calibrate", "explain"] {
         assert!(help.contains(command), "{help}");
         says(here.path(), &[command, "--help"], 0);
         assert!(json(here.path(), &[command, "--no-such-option"], 2)["error"].is_string());

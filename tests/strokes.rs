@@ -132,7 +132,8 @@ fn near(value: f64, expected: f64, tolerance: f64) {
     assert!((value - expected).abs() <= tolerance, "{value} is not {expected}");
 }
 
-/// Square of 20 opened by 1.5875: 397.8367; its corners 0.540830 mm² with gaps of 0.657564 (derived).
+/// Square of 20 opened by 1.5875: 397.8367; its corners r² (1 - pi/4) 0.540830 mm² with gaps r (1/sin(a/2) - 1) of 0.657564
+/// (derived).
 #[test]
 fn a_square_through_the_table() {
     let square = table("M10 10h20v20h-20z", 3.175);

@@ -1,5 +1,6 @@
 //! One module a command. Each prints what came of it and gives the exit status.
 
+pub(crate) mod calibrate;
 pub(crate) mod demo;
 pub(crate) mod explain;
 pub(crate) mod look;

@@ -17,12 +17,14 @@ mod reading;
 mod regions;
 pub mod schema;
 mod sentence;
+mod shop_edit;
 mod shop_file;
 mod showing;
 
 pub use kinds::KINDS;
 pub use regions::SLIVER;
 pub use sentence::{sentence, through_sentence};
+pub use shop_edit::{pace_lines, with_pace};
 
 use doubt::{Doubt, Place, Severity};
 use drawing::{Drawing, ReadOptions, Strokes};
@@ -152,6 +154,54 @@ pub fn take_named(name: &str, bytes: &[u8], lookup: &dyn Fn(&str) -> io::Result<
 pub fn shop(file: &str, text: &str) -> (Option<Shop>, Vec<Doubt>) {
     let (found, doubts) = shop_file::read(file, text);
     (found.map(|f| f.shop), doubts)
+}
+
+/// A plate's shop, taken without looking at anything else of the plate.
+#[derive(Debug, Clone, Default)]
+pub struct ShopTaken {
+    /// The shop, if no doubt blocks.
+    pub shop: Option<Shop>,
+    /// The shop file as the plate file names it, or [`STARTER_SHOP_FILE`].
+    pub name: String,
+    /// The shop file's text.
+    pub text: String,
+    /// Doubts about the shop file, and about the plate file as far as it keeps the shop from being found.
+    pub doubts: Vec<Doubt>,
+    /// Texts of the files that doubts point into, by the name that places use.
+    pub sources: BTreeMap<String, String>,
+}
+
+/// Finds and reads the shop of a plate file on disk.
+pub fn shop_of(plate_path: &Path) -> ShopTaken {
+    let name = plate_path.file_name().map_or_else(|| "plate.toml".into(), |n| n.to_string_lossy().into_owned());
+    let folder = plate_path.parent().unwrap_or(Path::new("")).to_path_buf();
+    let bytes = match read_file(plate_path) {
+        Ok(bytes) => bytes,
+        Err(error) => {
+            let doubt = kinds::FILE_MISSING
+                .refusal(format!("the plate file `{}` can't be read: {}", plate_path.display(), reason(&error)))
+                .at(Place::file(&name))
+                .way_out("check its name and folder");
+            return ShopTaken { doubts: vec![doubt], ..ShopTaken::default() };
+        }
+    };
+    let text = match as_text(&name, &bytes) {
+        Ok(text) => text,
+        Err(doubt) => return ShopTaken { doubts: vec![doubt], ..ShopTaken::default() },
+    };
+    // The plate's other doubts are said where the plate is made.
+    let (mut unsaid, root) = Reading::parse(&name, text);
+    let top = unsaid.table(&schema::PLATE, root.get_ref(), root.span());
+    let (named, _) = plate_file::read(&mut unsaid, &top);
+    let (mut reading, _) = Reading::parse(&name, text);
+    let mut taken = Taken::default();
+    taken.sources.insert(name.clone(), text.to_owned());
+    let found = find_shop(&mut reading, &named, &|file| read_file(&folder.join(file)), &mut taken);
+    let doubts = reading.finish();
+    let name = taken.inputs.first().map(|i| i.0.clone()).unwrap_or_default();
+    let text = taken.sources.get(&name).cloned().unwrap_or_default();
+    let shop = found.filter(|_| !doubt::any_blocks(&doubts)).map(|f| f.shop);
+    ShopTaken { shop, name, text, doubts, sources: taken.sources }
 }
 
 /// The plate file's own doubts in the order of its text, then other files'; doubts without a place last.

@@ -133,7 +133,7 @@ fn the_starter_shop_has_no_doubts_but_unmeasured_widths() {
     assert!(doubts.iter().all(|d| d.id == "cutter-assumed"), "{doubts:?}");
 }
 
-/// 1/8 in 3.175, 1/16 in 1.5875, 1/32 in 0.79375 (1 in = 25.4 mm exactly).
+/// 1/8 in 3.175, 1/16 in 1.5875, 1/32 in 0.79375 (1 in = 25.4 mm exactly, from memory).
 #[test]
 fn the_starter_shop_has_the_inch_cutters() {
     let shop = intake::shop("starter-shop.toml", intake::STARTER_SHOP).0.unwrap();

@@ -282,6 +282,23 @@ pub fn prove(
     outcome
 }
 
+/// A shop file's name and text.
+pub(crate) fn shop_text(shop: &Path) -> Result<(String, String), Box<Doubt>> {
+    let name = shop.file_name().map_or_else(|| "shop.toml".into(), |n| n.to_string_lossy().into_owned());
+    match std::fs::read(shop).map(String::from_utf8) {
+        Ok(Ok(text)) => Ok((name, text)),
+        Ok(Err(_)) => {
+            let doubt = SHOP_UNREADABLE.refusal(format!("the shop file `{}` isn't text", shop.display()));
+            Err(Box::new(doubt.at(Place::file(&name)).way_out("name the right file with --shop")))
+        }
+        Err(error) => {
+            let message = format!("the shop file `{}` can't be read: {error}", shop.display());
+            let doubt = SHOP_UNREADABLE.refusal(message).at(Place::file(&name));
+            Err(Box::new(doubt.way_out("check its name and folder")))
+        }
+    }
+}
+
 /// Says what programs do to a blank that only the command line describes.
 pub fn survey(
     shop: &Path,
@@ -298,18 +315,10 @@ pub fn survey(
         return surveyed;
     }
     let mut clock = Clock::start();
-    let name = shop.file_name().map_or_else(|| "shop.toml".into(), |n| n.to_string_lossy().into_owned());
-    let text = match std::fs::read(shop).map(String::from_utf8) {
-        Ok(Ok(text)) => text,
-        Ok(Err(_)) => {
-            let doubt = SHOP_UNREADABLE.refusal(format!("the shop file `{}` isn't text", shop.display()));
-            surveyed.doubts.push(doubt.at(Place::file(&name)).way_out("name the right file with --shop"));
-            return surveyed;
-        }
-        Err(error) => {
-            let message = format!("the shop file `{}` can't be read: {error}", shop.display());
-            let doubt = SHOP_UNREADABLE.refusal(message).at(Place::file(&name));
-            surveyed.doubts.push(doubt.way_out("check its name and folder"));
+    let (name, text) = match shop_text(shop) {
+        Ok(found) => found,
+        Err(doubt) => {
+            surveyed.doubts.push(*doubt);
             return surveyed;
         }
     };
@@ -526,7 +535,7 @@ fn pictures(intent: &Intent, programs: Vec<TakesAway<'_>>) -> Files {
 mod tests {
     use super::*;
 
-    /// 1 in = 25.4 mm exactly.
+    /// 1 in = 25.4 mm exactly (international yard and pound agreement, 1959; from memory).
     #[test]
     fn blanks_as_makers_name_them() {
         for (text, wanted) in [

@@ -4,6 +4,7 @@
 //! files → drawing → intent → motions → **text** → moves → verdict → packet. Nothing is written unless the prover, which
 //! has seen nothing but the text, says *proven*. [`elsewhere`] proves programs that were made by others.
 
+pub mod calibrate;
 mod compared;
 mod effort;
 pub mod elsewhere;
@@ -63,6 +64,13 @@ pub const KINDS: &[Kind] = &[
     elsewhere::BLANK_AS_NAMED,
     elsewhere::MATERIAL_ASSUMED,
     elsewhere::ZERO_AT_FACE,
+    calibrate::TIME_TOO_SHORT,
+    calibrate::TIME_TOO_LONG,
+    calibrate::TIMES_APART,
+    calibrate::TIMES_UNTOLD,
+    calibrate::FIGURES_TOGETHER,
+    calibrate::TIME_UNKNOWN,
+    calibrate::SHOP_NOT_WRITTEN,
 ];
 
 /// What came of making a packet.

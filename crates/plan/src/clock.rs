@@ -4,7 +4,7 @@
 use motion::{At, Move, SPIN_UP, Stage};
 use plane::Point;
 use plate::{Machine, OutUnits, Shop};
-use reckon::pace::{self, Step};
+use reckon::pace::{self, Step, Turn};
 use std::f64::consts::TAU;
 
 /// An arc flatter than this is written as its chord, mm.
@@ -68,13 +68,7 @@ pub fn steps(shop: &Shop, moves: &[Move], from: Option<At>) -> Vec<Step> {
 /// A straight cut.
 fn line(a: At, b: At, feed: f64) -> Option<Step> {
     let by = [b.p.x - a.p.x, b.p.y - a.p.y, b.z - a.z];
-    let length = norm(by);
-    let direction = by.map(|d| d / length);
-    (length > 0.0).then_some(Step::Cut { length, feed, first: direction, last: direction, radius: f64::INFINITY })
-}
-
-fn norm(v: [f64; 3]) -> f64 {
-    libm::sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2])
+    by.iter().any(|d| *d != 0.0).then(|| Step::line(by, feed))
 }
 
 /// The numbers that the program's text can say.
@@ -132,19 +126,6 @@ impl Grid {
             }
             return;
         }
-        let arc = radius * turn;
-        let direction = |angle: f64| {
-            let d = [-libm::sin(angle) * sweep, libm::cos(angle) * sweep, rise / radius];
-            let n = norm(d);
-            d.map(|x| x / n)
-        };
-        steps.push(Step::Cut {
-            length: libm::hypot(arc, rise),
-            feed,
-            first: direction(start),
-            last: direction(start + sweep),
-            // The curve's radius grows where it climbs.
-            radius: radius * (1.0 + (rise / arc) * (rise / arc)),
-        });
+        steps.push(Step::arc(Turn { axis: 2, start, sweep, radius, rise }, feed));
     }
 }

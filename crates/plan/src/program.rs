@@ -92,10 +92,3 @@ pub(crate) fn stage(tool: &Tool<'_>, name: String, purpose: &str, rise: f64, mov
 fn between(machine: &Machine, stints: &[&Stint]) -> f64 {
     stints.windows(2).map(|w| clock::over(machine, w[0].end, w[1].start)).sum()
 }
-
-/// Seconds of starting programs and changing cutters, for the cutters of programs in their order; the first one's is put in
-/// too.
-pub(crate) fn handling(machine: &Machine, cutters: impl Iterator<Item = u32>) -> f64 {
-    let mut last = None;
-    cutters.map(|c| machine.program_start + if last.replace(c) == Some(c) { 0.0 } else { machine.cutter_change }).sum()
-}

@@ -5,7 +5,7 @@
 //! win isn't planned; stints that sets share are made once, and what is made replaces its bound.
 
 use crate::groove;
-use crate::program::{Ordered, handling};
+use crate::program::Ordered;
 use crate::stint::{Book, Key};
 use crate::{Tool, clock};
 use doubt::Doubt;
@@ -175,7 +175,9 @@ fn edge_of(book: &Book<'_>, edges: &[Edge], set: &[usize], cutters: &[usize]) ->
     let cost = |(i, e): (usize, &Edge)| {
         let vees = book.vees.stages.iter().map(|s| s.cutter);
         let all = cutters.iter().map(number).chain(vees).chain(e.stages.iter().map(|s| s.cutter));
-        let seconds = handling(&book.shop.machine, all) + book.vees.seconds + e.seconds.iter().sum::<f64>();
+        let seconds = reckon::pace::starts_and_changes(&book.shop.machine, all)
+            + book.vees.seconds
+            + e.seconds.iter().sum::<f64>();
         (doubt::any_blocks(&e.doubts), seconds, i)
     };
     let best = edges

@@ -253,7 +253,7 @@ mod tests {
     use super::*;
     use std::f64::consts::PI;
 
-    /// Stadium of centre length 30 and width 6: area 208.2743, perimeter 78.8496 (derived).
+    /// Stadium of centre length 30 and width 6: area 208.2743, perimeter 78.8496 (A = 2 L r + pi r², derived).
     #[test]
     fn stadium() {
         let (h, r) = (15.0, 3.0);

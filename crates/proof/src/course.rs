@@ -7,7 +7,7 @@ use crate::leg::{Leg, Run, Way};
 use plane::{Point, Segment};
 use plate::Shop;
 use read::{Axis, Move, Plane, Program, Shape, Spindle, Stated};
-use reckon::pace::Step;
+use reckon::pace::{Step, Turn};
 use std::borrow::Borrow;
 use std::f64::consts::FRAC_PI_2;
 
@@ -158,17 +158,52 @@ fn choose_cutter(program: &Program, ground: &Ground, tally: &mut Tally, course: 
     }
 }
 
-/// Adds one move; false if it starts from an unstated place where that matters.
-fn add_move(m: &Move, step: usize, ground: &Ground, course: &mut Course) -> bool {
+/// A program's moves as the clock sees them, one for each: moves from or to a place that the text doesn't state take no time,
+/// nor does a move whose feed can't be told.
+pub fn steps(program: &Program) -> Vec<Step> {
+    program.moves.iter().map(|m| step(&m)).collect()
+}
+
+/// One move as the clock sees it.
+fn step(m: &Move) -> Step {
     if let Shape::Dwell { seconds } = m.shape {
-        course.steps.push(Step::Wait(seconds.max(0.0)));
+        return Step::Wait(seconds.max(0.0));
+    }
+    let (Some(a), Some(b)) = (known(m.from), known(m.to)) else { return Step::Wait(0.0) };
+    let by = [b[0] - a[0], b[1] - a[1], b[2] - a[2]];
+    let feed = m.feed.unwrap_or(0.0);
+    match m.shape {
+        Shape::Rapid => Step::Rapid { by },
+        Shape::Line => Step::line(by, feed),
+        Shape::Arc { plane, centre, radius, sweep } => {
+            let [i, j, k] = axes(plane);
+            let start = libm::atan2(a[j] - centre[1], a[i] - centre[0]);
+            Step::arc(Turn { axis: k, start, sweep, radius, rise: by[k] }, feed)
+        }
+        Shape::Dwell { .. } => Step::Wait(0.0),
+    }
+}
+
+/// First, second and third axis of a plane.
+fn axes(plane: Plane) -> [usize; 3] {
+    match plane {
+        Plane::Xy => [Axis::X, Axis::Y, Axis::Z],
+        Plane::Zx => [Axis::Z, Axis::X, Axis::Y],
+        Plane::Yz => [Axis::Y, Axis::Z, Axis::X],
+    }
+    .map(|axis| axis as usize)
+}
+
+/// Adds one move; false if it starts from an unstated place where that matters.
+fn add_move(m: &Move, index: usize, ground: &Ground, course: &mut Course) -> bool {
+    course.steps.push(step(m));
+    if let Shape::Dwell { .. } = m.shape {
         return true;
     }
     let (from, to) = (known(m.from), known(m.to));
     let Some(b) = to else {
         // X, Y or Z isn't placed yet: harmless only where Z alone goes above everything.
         let only_z = m.from[0] == m.to[0] && m.from[1] == m.to[1];
-        course.steps.push(Step::Wait(0.0));
         return if only_z {
             m.to[2].is_none_or(|z| z > ground.highest)
         } else {
@@ -176,55 +211,41 @@ fn add_move(m: &Move, step: usize, ground: &Ground, course: &mut Course) -> bool
         };
     };
     let Some(a) = from else {
-        course.steps.push(Step::Wait(0.0));
         // Placed for the first time. Above everything the way doesn't matter.
         let above = m.from[2].is_some_and(|z| z > ground.highest) && b[2] > ground.highest;
         let here = Point::new(b[0], b[1]);
-        push(course, ground, m, step, Run::Rapid, Segment::Line { a: here, b: here }, [b[2], b[2]]);
+        push(course, ground, m, index, Run::Rapid, Segment::Line { a: here, b: here }, [b[2], b[2]]);
         return above;
     };
     let by = [b[0] - a[0], b[1] - a[1], b[2] - a[2]];
     let (pa, pb) = (Point::new(a[0], a[1]), Point::new(b[0], b[1]));
     match m.shape {
         Shape::Rapid => {
-            course.steps.push(Step::Rapid { by });
             course.rapid_length += norm(by);
             let axes = by.iter().filter(|d| **d != 0.0).count();
             let run = if axes > 1 { Run::Boxed } else { Run::Rapid };
-            push(course, ground, m, step, run, Segment::Line { a: pa, b: pb }, [a[2], b[2]]);
+            push(course, ground, m, index, run, Segment::Line { a: pa, b: pb }, [a[2], b[2]]);
         }
-        Shape::Line => {
-            let direction = unit(by);
-            let (length, feed) = (norm(by), m.feed.unwrap_or(0.0));
-            course.steps.push(Step::Cut { length, feed, first: direction, last: direction, radius: f64::INFINITY });
-            push(course, ground, m, step, Run::Feed, Segment::Line { a: pa, b: pb }, [a[2], b[2]]);
-        }
+        Shape::Line => push(course, ground, m, index, Run::Feed, Segment::Line { a: pa, b: pb }, [a[2], b[2]]),
         Shape::Arc { plane, centre, radius, sweep } => {
-            add_arc(course, ground, m, step, a, b, Turn { plane, centre, radius, sweep });
+            add_arc(course, ground, m, index, a, b, Arc { plane, centre, radius, sweep });
         }
         Shape::Dwell { .. } => {}
     }
     true
 }
 
-struct Turn {
+struct Arc {
     plane: Plane,
     centre: [f64; 2],
     radius: f64,
     sweep: f64,
 }
 
-fn add_arc(course: &mut Course, ground: &Ground, m: &Move, step: usize, a: [f64; 3], b: [f64; 3], turn: Turn) {
-    let Turn { plane, centre, radius, sweep } = turn;
-    // First, second and third axis of the plane.
-    let [i, j, k] = match plane {
-        Plane::Xy => [Axis::X, Axis::Y, Axis::Z],
-        Plane::Zx => [Axis::Z, Axis::X, Axis::Y],
-        Plane::Yz => [Axis::Y, Axis::Z, Axis::X],
-    }
-    .map(|axis| axis as usize);
+fn add_arc(course: &mut Course, ground: &Ground, m: &Move, step: usize, a: [f64; 3], b: [f64; 3], arc: Arc) {
+    let Arc { plane, centre, radius, sweep } = arc;
+    let [i, j, k] = axes(plane);
     let rise = b[k] - a[k];
-    let arc = radius * sweep.abs();
     let start = libm::atan2(a[j] - centre[1], a[i] - centre[0]);
     let end_radius = libm::hypot(b[i] - centre[0], b[j] - centre[1]);
     let at = |share: f64| {
@@ -242,22 +263,6 @@ fn add_arc(course: &mut Course, ground: &Ground, m: &Move, step: usize, a: [f64;
         p[k] = a[k] + rise * share;
         p
     };
-    let direction = |angle: f64| {
-        let mut d = [0.0; 3];
-        d[i] = -libm::sin(angle) * sweep;
-        d[j] = libm::cos(angle) * sweep;
-        d[k] = if radius > 0.0 { rise / radius } else { rise };
-        unit(d)
-    };
-    // The curve's radius grows where it climbs: R (1 + (rise / arc)²).
-    let bend = if arc > 0.0 { radius * (1.0 + (rise / arc) * (rise / arc)) } else { f64::INFINITY };
-    course.steps.push(Step::Cut {
-        length: libm::hypot(arc, rise),
-        feed: m.feed.unwrap_or(0.0),
-        first: direction(start),
-        last: direction(start + sweep),
-        radius: bend,
-    });
     let level = is_level(plane, radius);
     let pieces = pieces(plane, radius, sweep);
     let centre = Point::new(centre[0], centre[1]);
@@ -317,9 +322,4 @@ fn known(at: [Option<f64>; 3]) -> Option<[f64; 3]> {
 
 fn norm(v: [f64; 3]) -> f64 {
     libm::sqrt(v.iter().map(|x| x * x).sum())
-}
-
-fn unit(v: [f64; 3]) -> [f64; 3] {
-    let n = norm(v);
-    if n > 0.0 { v.map(|x| x / n) } else { [0.0, 0.0, 1.0] }
 }

@@ -440,7 +440,7 @@ mod tests {
     }
 
     /// Widening a round hole: r 1.5875 on a path of 3 in a hole of 4.0875 is engaged by 57.0013 degrees; outside a boss
-    /// with the same ae of 0.5, 34.3649 (both derived, acos((Rc² - p² - r²) / (2 p r)) and its mirror).
+    /// with the same ae of 0.5, 34.3649, by acos((Rc² - p² - r²) / (2 p r)) and its mirror (derived).
     #[test]
     fn holes_and_bosses() {
         let centre = Point::new(30.0, 30.0);

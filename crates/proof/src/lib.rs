@@ -48,6 +48,7 @@ mod verdict;
 mod zero;
 
 pub use closeup::{CloseUp, Going, Look, close_ups, reach};
+pub use course::steps;
 pub use fineness::{Pitch, fitting_pitch};
 pub use kinds::KINDS;
 pub use report::{loads_table, report};

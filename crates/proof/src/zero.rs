@@ -98,7 +98,8 @@ mod tests {
     }
 
     /// Two sheets of 3 ± 0.7 mm (ISO 7823-1) on a table, touch-off within 0.03 mm in all: from the table the upper face is
-    /// within 1.43, from the face it is within 0.03 and the underside within 1.43. Derived.
+    /// within 1.43, from the face it is within 0.03 and the underside within 1.43
+    /// (derived).
     #[test]
     fn the_spread_changes_sides() {
         let blank = Blank {

@@ -71,7 +71,7 @@ fn the_finer_cutter_must_clear_what_it_reaches() {
     let proof = run(&shop(), &plate, &[coarse.clone(), fine]);
     assert_proven(&proof);
     for spot in &proof.hand_work {
-        // r 0.79375 at 90°: gap 0.414214 r = 0.328782 mm (derived).
+        // r (1/sin(a/2) - 1), r 0.79375 at 90°: gap 0.414214 r = 0.328782 mm (derived).
         assert!((spot.gap - 0.328_782).abs() < 1e-3, "{spot:?}");
     }
     assert_eq!(proof.hand_work.len(), 4);
@@ -149,7 +149,7 @@ fn a_vee_rises_into_the_corners() {
 
 #[test]
 fn a_ball_leaves_its_scallops() {
-    // R 1.5, s 0.3: scallops of 0.0075188 mm (derived), more than a floor may be off.
+    // R 1.5, s 0.3: scallops R - sqrt(R² - s²/4) of 0.0075188 mm (derived), more than a floor may be off.
     let mut plate = intent(blank(40.0, 30.0), vec![area("field", rectangle(8.0, 7.0, 20.0, 14.0), 5.3)]);
     plate.cutters = vec![4];
     let mut text = Text::start(4, 18000.0);

@@ -147,7 +147,7 @@ fn a_notch_of_the_edge_is_hand_work() {
     let proof = run(&shop(), &plate, &[text.end()]);
     assert_proven(&proof);
     assert_eq!(proof.hand_work.len(), 1, "{:?}", proof.hand_work);
-    // r 1.5875 at 90°: gap 0.657564 mm, area 0.540830 mm² (derived).
+    // r (1/sin(a/2) - 1) and r² (1 - pi/4), r 1.5875 at 90°: gap 0.657564 mm, area 0.540830 mm² (derived).
     assert!((proof.hand_work[0].gap - 0.657_564).abs() < 1e-3, "{:?}", proof.hand_work);
     assert!((proof.hand_work[0].area_left - 0.540_83).abs() < 0.03, "{:?}", proof.hand_work);
 }

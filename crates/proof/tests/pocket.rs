@@ -16,7 +16,7 @@ fn a_pocket_is_proven_with_its_corners_left_to_the_hand() {
     assert_proven(&proof);
     assert_eq!(proof.hand_work.len(), 4, "{:#?}", proof.hand_work);
     for spot in &proof.hand_work {
-        // r 1.5875 at 90°: gap 0.657564 mm, area 0.540830 mm² (derived).
+        // r (1/sin(a/2) - 1) and r² (1 - pi/4), r 1.5875 at 90°: gap 0.657564 mm, area 0.540830 mm² (derived).
         assert!((spot.gap - 0.657_564).abs() < 1e-3, "{spot:?}");
         assert!((spot.area_left - 0.540_830).abs() < 0.02, "{spot:?}");
         assert_eq!(spot.cutter_needed, None);

@@ -386,7 +386,7 @@ mod tests {
         assert!((value - expected).abs() <= tolerance, "{value} is not {expected}");
     }
 
-    /// A 20 mm square opened by 1.5875: area 397.8367, perimeter 77.2746 (derived). Chords inside the corner
+    /// A 20 mm square opened by 1.5875: area a² - (4 - pi) r² = 397.8367, perimeter 77.2746 (derived). Chords inside the corner
     /// arcs may lose 0.25 µm along 10 mm of arc.
     #[test]
     fn opening_of_a_square() {
@@ -395,7 +395,7 @@ mod tests {
         near(opened.length(), 77.2746, 0.001);
     }
 
-    /// A triangle of side 20 opened by 1: area 171.1505 (derived).
+    /// A triangle of side 20 opened by 1 loses r² (cot(a/2) - (pi - a)/2) a corner: area 171.1505 (derived).
     #[test]
     fn opening_of_a_triangle() {
         let apex = Point::new(10.0, 20.0 * libm::sin(PI / 3.0));
@@ -404,7 +404,7 @@ mod tests {
     }
 
     /// The material-edge example of NISTIR 6556 is a 3-4-5 triangle: dilated by 1, perimeter 18.2832 and area
-    /// 21.1416; by 1.5, 21.4248 and 31.0686 (derived by Steiner's formula).
+    /// 21.1416; by 1.5, 21.4248 and 31.0686 (Steiner's formula, derived).
     #[test]
     fn material_edge() {
         let triangle = Rings::of_points([vec![Point::default(), Point::new(4.0, 0.0), Point::new(4.0, 3.0)]]);

@@ -29,7 +29,8 @@ fn hair(length: f64) -> f64 {
     length * HAIR * 1.001 + 1e-9
 }
 
-/// A 20 mm square opened by 1.5875: area 397.8367, perimeter 77.2746 (derived: 4 corners of r² (1 - pi/4), 4 (20 - 2r) + 2 pi r).
+/// A 20 mm square opened by 1.5875: area 397.8367, perimeter 77.2746 by 4 corners of r² (1 - pi/4), 4 (20 - 2r) + 2 pi r
+/// (derived).
 #[test]
 fn opening_of_a_square() {
     let opened = arcs(opening(&Region::solid(rectangle(0.0, 0.0, 20.0, 20.0)), 1.5875));
@@ -38,7 +39,7 @@ fn opening_of_a_square() {
     assert_eq!(opened.shapes[0].outer.vertices.len(), 8, "four lines and four arcs");
 }
 
-/// A triangle of side 20 opened by 1: area 171.1505 (derived).
+/// A triangle of side 20 opened by 1 loses r² (cot(a/2) - (pi - a)/2) a corner: area 171.1505 (derived).
 #[test]
 fn opening_of_a_triangle() {
     let triangle = polygon(&[(0.0, 0.0), (20.0, 0.0), (10.0, 20.0 * libm::sin(PI / 3.0))]);
@@ -46,7 +47,7 @@ fn opening_of_a_triangle() {
 }
 
 /// The material-edge example of NISTIR 6556 is a 3-4-5 triangle: dilated by 1, perimeter 18.2832 and area 21.1416; by 1.5, 21.4248
-/// and 31.0686 (derived by Steiner's formula A + P r + pi r²).
+/// and 31.0686 (Steiner's formula A + P r + pi r², derived).
 #[test]
 fn material_edge() {
     let triangle = polygon(&[(0.0, 0.0), (4.0, 0.0), (4.0, 3.0)]);
@@ -77,7 +78,7 @@ fn what_a_cutter_leaves_in_corners() {
     }
 }
 
-/// Stadium of centre length 30 and width 6: area 208.2743, perimeter 78.8496 (derived), as a sweep and as an offset.
+/// Stadium of centre length 30 and width 6: area 208.2743, perimeter 78.8496 (A = 2 L r + pi r², derived), as a sweep and as an offset.
 #[test]
 fn stadium() {
     let line = Segment::Line { a: Point::new(-15.0, 0.0), b: Point::new(15.0, 0.0) };

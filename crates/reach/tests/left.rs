@@ -19,7 +19,8 @@ fn strokes(left: &[Left]) -> Vec<&Left> {
     left.iter().filter(|l| l.stroke.is_some()).collect()
 }
 
-/// Square of 20 opened by 1.5875: 397.8367; four corners of 0.540830 mm² and 0.657564 mm (derived).
+/// Square of 20 opened by 1.5875: 397.8367; four corners of r² (1 - pi/4) 0.540830 mm² and r (1/sin(a/2) - 1) 0.657564 mm
+/// (derived).
 #[test]
 fn a_square_leaves_its_corners() {
     let found = covered(&rectangle(3.0, 4.0, 20.0, 20.0), 1.5875);

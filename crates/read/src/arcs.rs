@@ -106,7 +106,7 @@ mod tests {
         (a - b).abs() <= within
     }
 
-    /// NISTIR 6556 §3.5.3.2: from (7,7), `G2 x10 y16 i3 j4` has its centre at (10,11) and radius 5.
+    /// NISTIR 6556 §3.5.3.2: from (7,7), `G2 x10 y16 i3 j4` has its centre at (10,11) and radius 5 (seen).
     #[test]
     fn centre_form() {
         let turn = by_centre([7.0, 7.0], [10.0, 16.0], [3.0, 4.0], true, RULE_MM).unwrap();
@@ -115,7 +115,7 @@ mod tests {
         assert!(near(turn.sweep.to_degrees(), -143.130_102, 1e-6), "{}", turn.sweep.to_degrees());
     }
 
-    /// From (3,1), `g2 x0 r7.01`: centre (1.5, 7.8476), sweep 24.7114° (derived from NISTIR 6556 §3.5.3.1's example).
+    /// From (3,1), `g2 x0 r7.01`: centre (1.5, 7.8476), sweep 24.7114° (NISTIR 6556 §3.5.3.1's example, derived).
     #[test]
     fn radius_form() {
         let turn = by_radius([3.0, 1.0], [0.0, 1.0], 7.01, true, RULE_MM).unwrap();
@@ -130,7 +130,8 @@ mod tests {
         assert!(near(left.centre[1], 7.8476, 5e-5) && near(left.sweep.to_degrees(), 360.0 - 24.7114, 5e-5));
     }
 
-    /// NISTIR 6556 §3.5.3: 0.002 mm or 0.0002 in; a full circle in the centre form, an error in the radius form.
+    /// NISTIR 6556 §3.5.3: 0.002 mm or 0.0002 in; a full circle in the centre form, an error in the radius form
+    /// (seen).
     #[test]
     fn rules() {
         let ends = |x: f64, rule: f64| by_centre([1.0, 0.0], [0.0, x], [-1.0, 0.0], false, rule);

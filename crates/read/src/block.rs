@@ -198,7 +198,7 @@ mod tests {
         Block::of(characters.words(&Parameters::default()).unwrap()).err().map(|t| t.kind.id)
     }
 
-    /// Two codes of every group of NISTIR 6556 Table 4.
+    /// Two codes of every group of NISTIR 6556 Table 4 (seen).
     #[test]
     fn groups_exclude() {
         for text in [
@@ -246,7 +246,7 @@ mod tests {
         ] {
             assert_eq!(refused(text), Some(id), "{text}");
         }
-        // Whole within 0.0001 (NISTIR 6556 §3.3.2.1).
+        // Whole within 0.0001 (NISTIR 6556 §3.3.2.1, seen).
         assert_eq!(refused("G1.00009 M2.99991 G38.19991"), Some("codes-contradict"));
         assert_eq!(refused("G1.00009 M2.99991"), None);
         assert_eq!(refused("G1.0002"), Some("code-unknown"));

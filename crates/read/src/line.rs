@@ -326,7 +326,7 @@ mod tests {
         Ok(words.collect::<Vec<_>>().join(" "))
     }
 
-    /// NISTIR 6556 §3.3: spaces and case don't matter outside comments.
+    /// NISTIR 6556 §3.3: spaces and case don't matter outside comments (seen).
     #[test]
     fn spaces_and_case() {
         assert_eq!(words("g0x +0. 12 34y 7"), Ok("G0 X0.1234 Y7".into()));
@@ -334,7 +334,7 @@ mod tests {
         assert_eq!(words(""), Ok(String::new()));
     }
 
-    /// NISTIR 6556 §3.3.1: line numbers 0 to 99999.
+    /// NISTIR 6556 §3.3.1: line numbers 0 to 99999 (seen).
     #[test]
     fn line_numbers() {
         assert_eq!(words("N99999 X1"), Ok("X1".into()));

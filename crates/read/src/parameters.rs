@@ -183,7 +183,7 @@ mod tests {
         if characters.peek().is_some() { Err("left over") } else { Ok(value) }
     }
 
-    /// FIX and FUP: NISTIR 6556's own values. The rest is arithmetic by its three ranks of operators.
+    /// FIX and FUP: NISTIR 6556's own values (seen). The rest is arithmetic by its three ranks of operators.
     #[test]
     fn worked_values() {
         for (text, wanted) in [

@@ -76,14 +76,14 @@ fn turns() {
     assert_eq!(arc(&m[3]).2, std::f64::consts::TAU);
 }
 
-/// `G93 F2` takes half a minute: 50 mm at 100 mm/min.
+/// `G93 F2` takes half a minute: 50 mm at 100 mm/min (NISTIR 6556, seen).
 #[test]
 fn inverse_time() {
     let m = moves("G21 G90 G93\nG0 X0 Y0 Z0\nG1 X30 Y40 F2\nM2\n");
     assert_eq!(m[1].feed, Some(100.0));
 }
 
-/// Table 8: F comes before the units, the units before the motion.
+/// F comes before the units, the units before the motion (NISTIR 6556 Table 8, seen).
 #[test]
 fn feed_before_units() {
     let program = read_text("a.nc", "G21 G90 G94\nG0 X0 Y0 Z0\nF50 G20 G1 X1\nF50 X2\nM2\n");
@@ -108,8 +108,8 @@ fn stated() {
 }
 
 /// The edge of a 3-4-5 triangle of material, followed by a cutter's centre at a radius of 1 and of 1.5: three lines and
-/// three arcs, 18.2832 and 21.4248 long, about 21.1416 and 31.0686 of area (NISTIR 6556's example; derived by Steiner's
-/// formula). The same in arcs by radius.
+/// three arcs, 18.2832 and 21.4248 long, about 21.1416 and 31.0686 of area (NISTIR 6556's example; Steiner's
+/// formula, derived). The same in arcs by radius.
 #[test]
 fn round_a_triangle() {
     for by_radius in [false, true] {

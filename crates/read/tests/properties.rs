@@ -96,7 +96,7 @@ proptest! {
         prop_assert!(read_text("cut.nc", cut).doubts.iter().any(|d| d.id == "program-cut-short"));
     }
 
-    /// NISTIR 6556 §3.3: spaces, tabs and case don't matter outside comments; nor do line ends and line numbers.
+    /// NISTIR 6556 §3.3: spaces, tabs and case don't matter outside comments; nor do line ends and line numbers (seen).
     #[test]
     fn spaces_case_and_numbers(text in program(), seed in any::<u32>()) {
         let plain = read_text("a.nc", &text);
@@ -120,7 +120,8 @@ proptest! {
         prop_assert_eq!(meaning(&plain), meaning(&changed));
     }
 
-    /// 1 in = 25.4 mm exactly: the same numbers under G20 are 25.4 times as large.
+    /// 1 in = 25.4 mm exactly (international yard and pound agreement, 1959; from memory): the same numbers under G20 are 25.4
+    /// times as large.
     #[test]
     fn inches(points in prop::collection::vec((0..400i32, 0..400i32, 1..100i32), 1..12)) {
         let body: String = points.iter().map(|(x, y, r)| {

@@ -183,14 +183,14 @@ mod facts {
         assert!((value - expected).abs() <= tolerance, "{value} is not {expected}");
     }
 
-    /// v 200 m/min: D 3.175 gives 20051.0, D 6 gives 10610.3 (handbook formula; derived).
+    /// n = 1000 v / (pi D), v 200 m/min: D 3.175 gives 20051.0, D 6 gives 10610.3 (handbook formula; derived).
     #[test]
     fn spindle_speeds() {
         near(speed_for(200.0, Length::mm(3.175)).to_rev_per_min(), 20051.0, 0.06);
         near(speed_for(200.0, Length::mm(6.0)).to_rev_per_min(), 10610.3, 0.06);
     }
 
-    /// 18000 x 1 x 0.08 = 1440 mm/min (handbook formula; derived).
+    /// vf = n z fz: 18000 x 1 x 0.08 = 1440 mm/min (handbook formula; derived).
     #[test]
     fn feeds() {
         let feed = feed_for(Speed::rev_per_min(18000.0), 1, Length::mm(0.08));
@@ -198,7 +198,7 @@ mod facts {
         near(chip_at(1440.0, 18000.0, 1), 0.08, 1e-12);
     }
 
-    /// ae/D 0.1: 36.8699°; 0.25: 60°; 0.5: 90°. Greatest chip 0.6, 0.8660; mean 0.31080, slot 0.63662 (derived).
+    /// theta = acos(1 - 2 ae/D) at ae/D 0.1: 36.8699°; 0.25: 60°; 0.5: 90°. Greatest chip 0.6, 0.8660; mean 0.31080, slot 0.63662 (derived).
     #[test]
     fn engagement_and_chip() {
         near(engagement(0.1, 1.0).to_degrees(), 36.8699, 1e-4);
@@ -219,7 +219,7 @@ mod facts {
         near(engagement_in_corner(engagement(0.25, 1.0), PI / 2.0).to_degrees(), 150.0, 1e-9);
     }
 
-    /// d 3.175: I 4.98821 mm⁴; 10 N, L 15, E 600 GPa: 3.7589 µm; L 20: 8.9099 µm (textbook; derived).
+    /// F L³/(3 E I), I = pi d⁴/64, d 3.175: I 4.98821 mm⁴; 10 N, L 15, E 600 GPa: 3.7589 µm; L 20: 8.9099 µm (textbook; derived).
     #[test]
     fn cantilevers() {
         near(second_moment(3.175), 4.98821, 1e-5);
@@ -227,7 +227,7 @@ mod facts {
         near(cantilever(10.0, 20.0, CARBIDE, 3.175), 0.008_909_9, 1e-7);
     }
 
-    /// 6858 mm³/min at 0.1 J/mm³: 11.43 W (derived).
+    /// P = Q u: 6858 mm³/min at 0.1 J/mm³: 11.43 W (derived).
     #[test]
     fn cutting_power() {
         near(power(6858.0, 0.1), 11.43, 1e-9);

@@ -362,7 +362,7 @@ mod tests {
         assert_eq!(labelled(mm(0.2), Process::Cast).spread, mm(0.2));
     }
 
-    /// ±0.7, ±0.9, ±0.05: worst case 1.65, root-sum-square 1.14127 (derived).
+    /// ±0.7, ±0.9, ±0.05: worst case, their sum, 1.65; root-sum-square 1.14127 (derived).
     #[test]
     fn stacking() {
         let errors = [mm(0.7), mm(0.9), mm(0.05)];
@@ -370,7 +370,7 @@ mod tests {
         near(root_sum_square(&errors).to_mm(), 1.141_27, 1e-5);
     }
 
-    /// The same three errors as uniform ones by a deterministic sweep: sd 0.65891 (derived: sqrt of the sum of a²/3),
+    /// The same three errors as uniform ones by a deterministic sweep: sd 0.65891 (sqrt of the sum of a²/3, derived),
     /// so the root-sum-square of half-widths is sqrt(3) standard deviations.
     #[test]
     fn root_sum_square_is_three_variances() {

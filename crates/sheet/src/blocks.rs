@@ -179,7 +179,7 @@ fn step_moved(step: Step, dx: f32, dy: f32) -> Step {
 mod tests {
     use super::*;
 
-    /// ISO 216: A4 is 297 mm high; Letter is 11 in. However the printer lays the one on the other, every mark stays
+    /// ISO 216: A4 is 297 mm high; Letter is 11 in (from memory). However the printer lays the one on the other, every mark stays
     /// 18 points inside the paper.
     #[test]
     fn blocks_stay_on_both_papers() {

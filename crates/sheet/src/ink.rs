@@ -84,8 +84,8 @@ mod tests {
         (a.max(b) + 0.05) / (a.min(b) + 0.05)
     }
 
-    /// IEC 61966-2-1: decode(128) 0.215861, encode(0.18) 0.461356, Y(128, 64, 32) 0.083603 (derived from the
-    /// standard's constants).
+    /// IEC 61966-2-1: decode(128) 0.215861, encode(0.18) 0.461356, Y(128, 64, 32) 0.083603 (the
+    /// standard's constants, derived).
     #[test]
     fn srgb_by_the_standard() {
         assert!((decode(128) - 0.215_861).abs() < 5e-7);

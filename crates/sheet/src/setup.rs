@@ -273,11 +273,8 @@ fn table(job: &Job, pages: &mut Pages) {
         });
     }
     let mut close = Block::new(lettering);
-    let machine = &job.shop.machine;
-    // The first cutter is put in too; a program with the cutter of the one before needs no change.
-    let same = job.stages.windows(2).filter(|w| w[0].cutter_number == w[1].cutter_number).count();
-    let changes = job.stages.len() - same;
-    let handling = job.stages.len() as f64 * machine.program_start + changes as f64 * machine.cutter_change;
+    let handling =
+        reckon::pace::starts_and_changes(&job.shop.machine, job.stages.iter().map(|stage| stage.cutter_number));
     let total = job.minutes() + handling / 60.0;
     let text =
         format!("{} of cutting; with loading and touching off about {}.", minutes(job.minutes()), minutes(total));

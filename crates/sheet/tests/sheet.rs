@@ -254,7 +254,7 @@ fn the_file_has_no_date() {
     }
 }
 
-/// ISO 216: A4 is 210 × 297 mm; Letter is 8.5 × 11 in (ANSI Y14.1). Marks stay on the paper of both.
+/// ISO 216: A4 is 210 × 297 mm; Letter is 8.5 × 11 in (ANSI Y14.1, from memory). Marks stay on the paper of both.
 #[test]
 fn it_prints_on_a4_and_letter() {
     let document = lopdf::Document::load_mem(&sheet::setup_sheet(&plate().job())).unwrap();

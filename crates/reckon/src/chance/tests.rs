@@ -37,7 +37,7 @@ fn near(value: f64, expected: f64, tolerance: f64) {
 }
 
 /// JCGM 101:2008, 9.2: four rectangular inputs with standard uncertainty 1 each: 95 % of the sum lies within 3.87941
-/// (exact, derived; published as 3.88; the Gaussian guess is 3.92; published figures from memory).
+/// (exact, derived; published as 3.88; the Gaussian guess is 3.92; published figures, from memory).
 #[test]
 fn four_rectangles_of_jcgm_101() {
     let root_three = libm::sqrt(3.0);
