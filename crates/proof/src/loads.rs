@@ -9,6 +9,7 @@ use crate::profile::{Edge, Profile};
 use crate::relief::{TOUCH, Touch};
 use crate::verdict::{CutterUse, MoveLoad, Stretch};
 use plate::{Cutter, Machine, Material, Shop, SpeedNote, SpindleSpeed};
+use quantity::{Speed, trimmed};
 use rayon::prelude::*;
 use read::{Program, Spindle};
 use reckon::load;
@@ -17,13 +18,13 @@ use reckon::load;
 pub(crate) const DEPTH_SLACK: f64 = 1.25;
 /// Steepest entry, degrees: common practice is 3 to 5.
 const STEEPEST: f64 = 5.5;
+/// An entry may be this much steeper than the maker's own angle.
+const ABOVE_OWN: f64 = 1.1;
 /// Steepest entry of a vee or a taper, which cuts with its point, degrees (our own limit, no source).
 const STEEPEST_VEE: f64 = 45.0;
 /// A way down on which a vee or a taper takes off no more than this isn't an entry, mm: it goes over what is cut but for the
 /// rounding of its ends and the last bit of a ramp that had no level stretch (our own limit, no source).
 const SHAVING: f64 = 0.03;
-/// A speed is settable if a dial's position is this near, as a share.
-const DIAL: f64 = 0.01;
 /// F words are rounded: a feed may be this share over a limit.
 const ROUNDING: f64 = 0.002;
 /// A way down along a wall just cut leaves this on it without being a plunge, mm.
@@ -316,7 +317,7 @@ impl Loads<'_> {
             ));
             return;
         };
-        if !settable(&self.shop.spindle.speed, speed) {
+        if !Speed::try_rev_per_min(speed).is_some_and(|s| load::settable(&self.shop.spindle.speed, s)) {
             tally.add(self.found(&kinds::SPEED_OUT_OF_RANGE, leg).amount(speed).saying(
                 format!("the spindle can't be set to {speed:.0} rev/min"),
                 "choose a speed that the shop file lists",
@@ -395,23 +396,14 @@ impl Loads<'_> {
             return;
         }
         sum.steepest_entry = sum.steepest_entry.max(descent);
-        let steepest = if pointed { STEEPEST_VEE } else { STEEPEST };
+        // An angle of the maker's own counts as far as rounding lets the program keep it.
+        let own = self.cutter.entry_angle.map_or(0.0, |a| a.to_deg() * ABOVE_OWN);
+        let steepest = if pointed { STEEPEST_VEE } else { STEEPEST.max(own) };
         if descent > steepest {
             tally.add(place(self.found(&kinds::STEEP_ENTRY, leg)).amount(descent).saying(
-                format!("the cutter enters at {descent:.1} degrees; at most {steepest} is allowed"),
+                format!("the cutter enters at {descent:.1} degrees; at most {} is allowed", trimmed(steepest, 1)),
                 "make the ramp or helix longer",
             ));
-        }
-    }
-}
-
-fn settable(speeds: &SpindleSpeed, speed: f64) -> bool {
-    match speeds {
-        SpindleSpeed::Range { least, greatest } => {
-            speed >= least.to_rev_per_min() * (1.0 - DIAL) && speed <= greatest.to_rev_per_min() * (1.0 + DIAL)
-        }
-        SpindleSpeed::Dial(positions) => {
-            positions.iter().any(|p| (p.1.to_rev_per_min() - speed).abs() <= DIAL * p.1.to_rev_per_min())
         }
     }
 }

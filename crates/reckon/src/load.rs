@@ -9,7 +9,7 @@ mod run;
 #[cfg(test)]
 mod tests;
 
-pub use run::{Cutting, Own, RESULTS, chains, cutting, greatest_chip_allowed, rubbing_chip};
+pub use run::{Cutting, Own, RESULTS, chains, cutting, greatest_chip_allowed, rubbing_chip, settable};
 
 use crate::material::stock_of;
 use plate::{Cutter, Form, Machine, Material};
