@@ -155,8 +155,9 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     }
     doubts.extend(vees.doubts.iter().cloned());
     let mut narrow: Vec<usize> = Vec::new();
+    let thicker = (intent.blank.face_high - intent.blank.face).to_mm();
     for (i, pocket) in pockets.iter().enumerate() {
-        let Some(unfit) = unfit(pocket, &all, |t| survey.reach(i, t)) else { continue };
+        let Some(unfit) = unfit(pocket, &all, thicker, |t| survey.reach(i, t)) else { continue };
         match vee::narrow_floor(intent, pocket, &all) {
             None => doubts.push(unfit),
             // The same is true of all letters of a word: it is said once.
@@ -255,8 +256,13 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     tools
 }
 
-/// A doubt for a pocket into which no cutter fits anywhere.
-fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Option<&'s Reached>) -> Option<Doubt> {
+/// A doubt for a pocket into which no cutter fits anywhere; the thickest blank is `thicker` than the usual one, mm.
+fn unfit<'s>(
+    pocket: &Pocket,
+    cutters: &[Tool<'_>],
+    thicker: f64,
+    reach: impl Fn(usize) -> Option<&'s Reached>,
+) -> Option<Doubt> {
     if (0..cutters.len()).any(|t| reach(t).is_some_and(|r| !r.centre.is_empty())) {
         return None;
     }
@@ -282,7 +288,7 @@ fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Opt
         return None;
     }
     let finest = (0..cutters.len()).filter(|&t| reach(t).is_some()).map(|t| cutters[t].cutter).next_back();
-    let short = strain::too_short(cutters, pocket.wall(), width);
+    let short = strain::too_short(cutters, pocket.wall(), thicker, width);
     let mut message = match finest {
         Some(c) => format!(
             "`{}` is at most {:.3} mm wide, narrower than the finest cutter that reaches its floor ({}, {:.3} mm)",

@@ -97,7 +97,9 @@ fn rubs(shop: &Shop, cutter: &Cutter, run: &Cutting) -> Option<Doubt> {
     let name = format!("cutter {} (`{}`)", cutter.number, cutter.name);
     let own = [cutter.chip_load.is_some(), cutter.feed.is_some(), cutter.speed.is_some()].contains(&true);
     let feed = run.feed.to_mm_per_min();
-    let needed = |v: f64| trimmed(v.ceil(), 0);
+    // Rounded to the safe side, but for the last digits of a float.
+    let needed = |v: f64| trimmed((v - 1e-6).ceil(), 0);
+    let allowed = |v: f64| trimmed((v + 1e-6).floor(), 0);
     if own {
         let told: Vec<String> = run.own.iter().map(load::Own::worded).collect();
         let message = format!(
@@ -110,7 +112,7 @@ fn rubs(shop: &Shop, cutter: &Cutter, run: &Cutting) -> Option<Doubt> {
             "a feed of {} mm/min at {} rev/min would cut, or at most {} rev/min with this feed",
             needed(speed * flutes * least),
             trimmed(speed, 0),
-            trimmed((feed / (flutes * least)).floor(), 0)
+            allowed(feed / (flutes * least))
         ));
         return Some(told.into_iter().fold(doubt, Doubt::noting));
     }
@@ -123,17 +125,17 @@ fn rubs(shop: &Shop, cutter: &Cutter, run: &Cutting) -> Option<Doubt> {
         stock.heat.words()
     );
     let most = shop.machine.greatest_feed.to_mm_per_min();
-    let fewer = (most / (speed * least)).floor();
+    let fewer = (most / (speed * least) + 1e-6).floor();
     let narrower = chip / stock.rubbing.value * TOLD_AT;
     let mut ways = vec![
-        format!("a speed of at most {} rev/min", trimmed((most / (flutes * least)).floor(), 0)),
+        format!("a speed of at most {} rev/min", allowed(most / (flutes * least))),
         format!("a greatest feed of at least {} mm/min", needed(speed * flutes * least)),
     ];
     if fewer >= 1.0 && fewer < flutes {
         let word = if fewer == 1.0 { "flute" } else { "flutes" };
         ways.push(format!("a cutter with {} {word}", trimmed(fewer, 0)));
     }
-    ways.push(format!("a cutter of at most {} mm", trimmed((narrower * 1000.0).floor() / 1000.0, 3)));
+    ways.push(format!("a cutter of at most {} mm", trimmed((narrower * 1000.0 + 1e-6).floor() / 1000.0, 3)));
     let way_out = format!("any of these would cut: {}", ways.join("; "));
     let hopeless = chip < BADLY * least && stock.heat != Heat::Scorches;
     Some(if hopeless { DIAL_TOO_FAST.refusal(message) } else { DIAL_TOO_FAST.caution(message) }.way_out(way_out))
@@ -197,15 +199,17 @@ fn slender(shop: &Shop, cutter: &Cutter, run: &Cutting) -> Option<Doubt> {
 }
 
 /// Which cutters would do but for the length of their flutes, and what would be long enough: the message's end and the way
-/// out. `wall` is what stands beside the cut, mm; cutters wider than `width` don't fit anyway.
-pub(crate) fn too_short(tools: &[Tool<'_>], wall: f64, width: f64) -> Option<(String, String)> {
+/// out. `wall` is what stands beside the cut on the thickest blank, `thicker` by how much that is more than the usual one, mm;
+/// cutters wider than `width` don't fit anyway.
+pub(crate) fn too_short(tools: &[Tool<'_>], wall: f64, thicker: f64, width: f64) -> Option<(String, String)> {
     let fitting = tools.iter().filter(|t| 2.0 * t.radius <= width && !t.reaches(wall));
     let longest = fitting.max_by(|a, b| a.reach().total_cmp(&b.reach()))?;
     let (name, reach) = (&longest.cutter.name, trimmed(longest.reach(), 2));
+    let depth = trimmed(((longest.reach() - thicker) * 100.0 + 1e-6).floor().max(0.0) / 100.0, 2);
     // A floor this deep is within its reach, and flutes this long reach the floor.
     let needed = trimmed((wall * 10.0 - 1e-6).ceil() / 10.0, 1);
     Some((
         format!("`{name}` would fit, but reaches only {reach} mm deep"),
-        format!("make it at most {reach} mm deep, or take a cutter like `{name}` with flutes of {needed} mm or longer"),
+        format!("make it at most {depth} mm deep, or take a cutter like `{name}` with flutes of {needed} mm or longer"),
     ))
 }
