@@ -7,7 +7,7 @@ use crate::kinds;
 use crate::leg::{Leg, Run};
 use crate::profile::{Edge, Profile};
 use crate::relief::{TOUCH, Touch};
-use crate::verdict::{CutterUse, MoveLoad, Stretch};
+use crate::verdict::{CutterUse, MoveLoad, SlowPlace, Stretch};
 use plate::{Cutter, Machine, Material, Shop, SpeedNote, SpindleSpeed};
 use quantity::{Speed, trimmed};
 use rayon::prelude::*;
@@ -31,7 +31,7 @@ const ROUNDING: f64 = 0.002;
 const SLIVER: f64 = 0.005;
 
 /// Chips below this share of the rubbing limit don't cut at all (our own limit, no source).
-const BADLY: f64 = 0.5;
+pub(crate) const BADLY: f64 = 0.5;
 /// Share of a program's cutting that may rub like that.
 const RUBBING_SHARE: f64 = 0.5;
 /// Engagement is looked at this often, radii.
@@ -65,6 +65,22 @@ pub(crate) struct Loads<'a> {
     pub(crate) material: Material,
 }
 
+/// What the legs of one program came to.
+pub(crate) struct Judged {
+    pub(crate) cutter_use: CutterUse,
+    pub(crate) loads: Vec<MoveLoad>,
+    pub(crate) stretches: Vec<Stretch>,
+    pub(crate) slow_places: Vec<SlowPlace>,
+}
+
+impl Judged {
+    /// Of a program whose cutter isn't known.
+    pub(crate) fn nothing() -> Self {
+        let cutter_use = CutterUse { lowest: f64::INFINITY, ..CutterUse::default() };
+        Self { cutter_use, loads: Vec::new(), stretches: Vec::new(), slow_places: Vec::new() }
+    }
+}
+
 impl CutterUse {
     fn add(&mut self, load: &MoveLoad) {
         self.widest_engagement = self.widest_engagement.max(load.engagement);
@@ -78,11 +94,7 @@ impl CutterUse {
 
 impl Loads<'_> {
     /// Judges all legs of the program with what they touched, and adds up what the cutter does.
-    pub(crate) fn judge(
-        &self,
-        touches: &[Option<Touch>],
-        tally: &mut Tally,
-    ) -> (CutterUse, Vec<MoveLoad>, Vec<Stretch>) {
+    pub(crate) fn judge(&self, touches: &[Option<Touch>], tally: &mut Tally) -> Judged {
         let (engaged, stretches) = self.engaged(touches);
         let mut loads = Vec::new();
         let mut sum =
@@ -111,7 +123,8 @@ impl Loads<'_> {
             }
         }
         self.rubbing(touches, &sum, tally);
-        (sum, loads, stretches)
+        let slow_places = self.heat(touches, &loads, tally, &mut sum);
+        Judged { cutter_use: sum, loads, stretches, slow_places }
     }
 
     /// The chip below which a flute rubs in a cut, mm: a vee is as thin as it is deep.

@@ -180,6 +180,8 @@ pub(crate) fn looked_up<'a>(job: &Job, lettering: &'a Lettering) -> Vec<Block<'a
     let mut blocks = list(lettering, "What was assumed", NOTE, assumed);
     blocks.extend(paragraph(lettering, "Cutters compared, changes included", compared(job)));
     blocks.extend(paragraph(lettering, "What the cutters reach", reached(job)));
+    let heat = proof::heat_sentence(job.proof, job.intent).map_or_else(Vec::new, |s| vec![run(s, NOTE)]);
+    blocks.extend(paragraph(lettering, "Heat", heat));
     blocks.extend(paragraph(lettering, "How it was proven", proof_figures(job)));
     blocks
 }
