@@ -27,6 +27,9 @@ const STEEPEST_VEE: f64 = 45.0;
 const SHAVING: f64 = 0.03;
 /// F words are rounded: a feed may be this share over a limit.
 const ROUNDING: f64 = 0.002;
+/// A chip is never taken for a smaller share of the feed per flute: that is 0.3 µm of wall at a 1/8 in cutter, and the rounding of
+/// the text leaves as much between passes.
+const LEAST_SHARE: f64 = 0.02;
 /// A way down along a wall just cut leaves this on it without being a plunge, mm.
 const SLIVER: f64 = 0.005;
 
@@ -370,7 +373,7 @@ impl Loads<'_> {
         if width > 0.0 || touch.deep_area <= 0.0 {
             sum.deepest_bite = sum.deepest_bite.max(touch.bite);
         }
-        let allowed = self.deepest / share.max(0.05);
+        let allowed = self.deepest / share.max(LEAST_SHARE);
         if !drilling && touch.bite > allowed + TOUCH {
             tally.add(place(self.found(&kinds::BITE_TOO_DEEP, leg)).amount(touch.bite).saying(
                 format!("the pass cuts {} deep; at most {} is safe for this cutter here", mm(touch.bite), mm(allowed)),
