@@ -2,7 +2,7 @@
 //! With `UPDATE_DOCS=1` in the environment the tables of keys are written anew.
 #![expect(clippy::unwrap_used, reason = "a doc that cannot be read fails its test")]
 
-use intake::schema::{self, Section};
+use intake::schema;
 use std::io;
 use std::path::PathBuf;
 
