@@ -147,7 +147,7 @@ kinds! {
     THICKNESS_ASSUMED = "thickness-assumed", "A sheet was not measured",
         "Without readings a sheet has its label's thickness with the tolerance of its standard: for cast acrylic \
          ISO 7823-1, plus or minus 0.4 mm and a tenth of the thickness (second-hand); for extruded ISO 7823-2, 5 \
-         % from 3 mm and 10 % below (from memory). Every height above it carries that spread. Three readings with \
+         % from 3 mm and 10 % below (from memory); other materials have what is usual for them (docs/shop-file.md). Every height above it carries that spread. Three readings with \
          a micrometer, without the masking film, narrow it to hundredths.";
     FILM_TAKEN_OFF = "film-taken-off", "Readings with masking film on",
         "The readings were taken with masking film on the sheet, so the film's thickness is taken off them. How thick film is \

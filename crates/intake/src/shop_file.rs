@@ -1,6 +1,6 @@
 //! The shop file as the domain's values, and the kinds of holds it knows.
 
-use crate::kinds::{CUTTER_CONTRADICTION, REPEATED_NAME, SPINDLE_SPEEDS, WIDTH_ASSUMED};
+use crate::kinds::{CUTTER_CONTRADICTION, FORM_UNCLEAR, REPEATED_NAME, SPINDLE_SPEEDS, WIDTH_ASSUMED};
 use crate::reading::{Reading, Said, Table};
 use crate::schema;
 use doubt::{Doubt, Place};
@@ -9,6 +9,7 @@ use plate::{
     SpindleSpeed, TouchOff,
 };
 use quantity::{Angle, Length, Speed, Unit};
+use reckon::load;
 use std::ops::Range;
 
 /// A screw or clamp that the shop has.
@@ -72,7 +73,10 @@ fn shop(reading: &mut Reading<'_>, top: &Table<'_>) -> Option<ShopFile> {
         .iter()
         .map(|t| {
             own_repeats.push(reading.length(t, "repeatability").map(|r| r.value));
-            Some((Said { value: cutter(reading, t, &mut assumed)?, span: t.key_span("name") }, t.key_span("number")))
+            Some((
+                Said { value: cutter(reading, t, spindle.as_ref(), &mut assumed)?, span: t.key_span("name") },
+                t.key_span("number"),
+            ))
         })
         .collect();
     // A cutter without any is as good as the shop's; one that can't be read has its own doubt.
@@ -277,8 +281,29 @@ fn dialect(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Dialect> {
     })
 }
 
-/// One cutter; what is assumed about it is put with `said`.
-fn cutter(reading: &mut Reading<'_>, t: &Table<'_>, said: &mut Vec<String>) -> Option<Cutter> {
+/// A speed of the maker's own must be one that the spindle can be set to.
+fn settable(reading: &mut Reading<'_>, said: &Said<Speed>, spindle: &Spindle) {
+    if load::settable(&spindle.speed, said.value) {
+        return;
+    }
+    let way_out = match &spindle.speed {
+        SpindleSpeed::Range { least, greatest } => format!("it runs from {least} to {greatest}"),
+        SpindleSpeed::Dial(positions) => {
+            let each: Vec<String> = positions.iter().map(|(name, s)| format!("{s} at {name}")).collect();
+            format!("its dial has {}", each.join(", "))
+        }
+    };
+    let doubt = SPINDLE_SPEEDS.refusal(format!("the spindle can't be set to {}", said.value)).way_out(way_out);
+    reading.doubt(doubt, said.span.clone());
+}
+
+/// One cutter of a shop with this spindle; what is assumed about it is put with `said`.
+fn cutter(
+    reading: &mut Reading<'_>,
+    t: &Table<'_>,
+    spindle: Option<&Spindle>,
+    said: &mut Vec<String>,
+) -> Option<Cutter> {
     let (number, name) = (reading.whole(t, "number"), reading.text(t, "name"));
     let diameter = reading.length(t, "diameter").map(|d| d.value);
     let form = form(reading, t, diameter);
@@ -288,8 +313,12 @@ fn cutter(reading: &mut Reading<'_>, t: &Table<'_>, said: &mut Vec<String>) -> O
     let (core, shank) = (reading.length(t, "core"), reading.length(t, "shank"));
     let may_drill = reading.flag(t, "may_drill");
     let stepover = reading.number_or(t, "stepover");
-    let (chip_load, feed, pass_depth) =
-        (reading.length(t, "chip_load"), reading.feed(t, "feed"), reading.length(t, "pass_depth"));
+    let (chip_load, pass_depth) = (reading.length(t, "chip_load"), reading.length(t, "pass_depth"));
+    let (feed, plunge) = (reading.feed(t, "feed"), reading.feed(t, "plunge"));
+    let (entry_angle, speed) = (reading.number(t, "entry_angle"), reading.speed(t, "speed"));
+    if let Some((said, spindle)) = speed.as_ref().zip(spindle) {
+        settable(reading, said, spindle);
+    }
     let (number, name, diameter) = (number?.value, name?.value, diameter?);
     let odd = |reading: &mut Reading<'_>, key: &str, message: String, way_out: &str| {
         let doubt = CUTTER_CONTRADICTION.refusal(format!("cutter {number} (`{name}`): {message}")).way_out(way_out);
@@ -349,9 +378,9 @@ fn cutter(reading: &mut Reading<'_>, t: &Table<'_>, said: &mut Vec<String>) -> O
         chip_load: chip_load.map(|c| c.value),
         feed: feed.map(|f| f.value),
         pass_depth: pass_depth.map(|d| d.value),
-        plunge: None,
-        entry_angle: None,
-        speed: None,
+        plunge: plunge.map(|p| p.value),
+        entry_angle: entry_angle.map(|a| Angle::deg(a.value)),
+        speed: speed.map(|s| s.value),
     })
 }
 
@@ -413,12 +442,25 @@ fn form(reading: &mut Reading<'_>, t: &Table<'_>, diameter: Option<Length>) -> O
 
 fn sheet(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Sheet> {
     let (name, thickness) = (reading.text(t, "name"), reading.length(t, "thickness"));
-    let made = reading.word_or(t, "made");
+    let material = reading.word_or(t, "material");
+    let other = material.as_deref().and_then(other_material);
+    // Only of acrylic it is assumed how it was made.
+    let made = if other.is_some() { None } else { reading.word_or(t, "made") };
+    if let Some(material) = &material
+        && other.is_some()
+        && t.has("made")
+    {
+        let doubt = FORM_UNCLEAR
+            .refusal(format!("`made` says how acrylic was made, but this sheet is {material}"))
+            .way_out("take `made` out, or say `material = \"acrylic\"`");
+        reading.doubt(doubt, t.key_span("made"));
+    }
     let tolerance = reading.length(t, "tolerance");
     let colour = reading.colour(t, "colour");
     let passes_light = reading.number_or(t, "passes_light");
-    let (material, process) = match made?.as_str() {
-        "extruded" => (Material::ExtrudedAcrylic, Process::Extruded),
+    let (material, process) = match (material?, other) {
+        (_, Some(other)) => (other, Process::Usual(other)),
+        _ if made? == "extruded" => (Material::ExtrudedAcrylic, Process::Extruded),
         _ => (Material::CastAcrylic, Process::Cast),
     };
     Some(Sheet {
@@ -428,6 +470,22 @@ fn sheet(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<Sheet> {
         process: tolerance.map_or(process, |t| Process::Stated(t.value)),
         colour: colour?,
         passes_light: passes_light?,
+    })
+}
+
+/// The material of a word of the file; `None` for acrylic, which is cast or extruded.
+fn other_material(word: &str) -> Option<Material> {
+    Some(match word {
+        "polycarbonate" => Material::Polycarbonate,
+        "ABS" => Material::Abs,
+        "PETG" => Material::Petg,
+        "expanded PVC" => Material::ExpandedPvc,
+        "HDPE" => Material::Hdpe,
+        "birch plywood" => Material::BirchPlywood,
+        "hardwood" => Material::Hardwood,
+        "aluminium" => Material::Aluminium,
+        "brass" => Material::Brass,
+        _ => return None,
     })
 }
 

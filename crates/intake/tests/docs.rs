@@ -2,33 +2,50 @@
 //! With `UPDATE_DOCS=1` in the environment the tables of keys are written anew.
 #![expect(clippy::unwrap_used, reason = "a doc that cannot be read fails its test")]
 
-use intake::schema::{self, Section};
+use intake::schema;
 use std::io;
 use std::path::PathBuf;
 
 const START: &str = "<!-- keys: made from the schema; see crates/intake/tests/docs.rs -->\n";
 const END: &str = "<!-- end of keys -->";
+const MATERIALS: [&str; 2] =
+    ["<!-- materials: made from the code; see crates/intake/tests/docs.rs -->\n", "<!-- end of materials -->"];
 
 fn doc(name: &str) -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../docs").join(name)
 }
 
-fn hold_together(name: &str, sections: &[&Section]) {
+/// What stands between two marks of a doc is what was made for it.
+fn hold_together(name: &str, [start, end]: [&str; 2], made: &str) {
     let text = std::fs::read_to_string(doc(name)).unwrap();
-    let (before, rest) = text.split_once(START).unwrap();
-    let (keys, after) = rest.split_once(END).unwrap();
-    let made = schema::as_text(sections);
+    let (before, rest) = text.split_once(start).unwrap();
+    let (stands, after) = rest.split_once(end).unwrap();
     if std::env::var_os("UPDATE_DOCS").is_some() {
-        std::fs::write(doc(name), format!("{before}{START}{made}{END}{after}")).unwrap();
+        std::fs::write(doc(name), format!("{before}{start}{made}{end}{after}")).unwrap();
         return;
     }
-    assert_eq!(keys, made, "docs/{name} and the schema differ; run with UPDATE_DOCS=1 and read what changed");
+    assert_eq!(stands, made, "docs/{name} and the code differ; run with UPDATE_DOCS=1 and read what changed");
 }
 
 #[test]
 fn docs_hold_every_key_and_no_other() {
-    hold_together("plate-file.md", schema::PLATE_FILE);
-    hold_together("shop-file.md", schema::SHOP_FILE);
+    hold_together("plate-file.md", [START, END], &schema::as_text(schema::PLATE_FILE));
+    hold_together("shop-file.md", [START, END], &schema::as_text(schema::SHOP_FILE));
+    hold_together("shop-file.md", MATERIALS, &reckon::material::as_text());
+}
+
+/// Every material that a sheet may be made of has figures, under the word that the shop file takes.
+#[test]
+fn every_material_can_be_named() {
+    for word in schema::MATERIALS {
+        let sheet =
+            format!("[[sheet]]\nname = \"of it\"\nthickness = 3\ncolour = \"#808080\"\nmaterial = \"{word}\"\n");
+        let (shop, doubts) = intake::shop("shop.toml", &format!("{}\n{sheet}", intake::STARTER_SHOP));
+        let shop = shop.unwrap_or_else(|| panic!("{word}: {doubts:?}"));
+        let stock = reckon::material::stock_of(shop.sheets.last().unwrap().material);
+        assert!(stock.name == *word || (*word == "acrylic" && stock.name == "cast acrylic"), "{word}: {}", stock.name);
+    }
+    assert_eq!(schema::MATERIALS.len() + 1, reckon::material::STOCKS.len(), "acrylic is cast or extruded");
 }
 
 #[test]

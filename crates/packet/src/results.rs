@@ -5,6 +5,7 @@ use doubt::{Doubt, Severity};
 use proof::Proof;
 use quantity::{Length, trimmed};
 use rayon::prelude::*;
+use reckon::{load, material::hardest};
 use sheet::{Job, StageWords};
 
 /// Names and bytes, without the manifest.
@@ -84,7 +85,12 @@ pub(crate) fn json(value: &impl serde::Serialize) -> Vec<u8> {
 }
 
 fn stage_words(computed: &Computed) -> Vec<StageWords> {
-    let shop = &computed.job.shop;
+    let (shop, blank) = (&computed.job.shop, &computed.job.intent.blank);
+    let material = hardest(blank.layers.iter().map(|l| l.sheet.material));
+    let own = |cutter: u32| -> Vec<String> {
+        let cutter = shop.cutter(cutter);
+        cutter.map_or_else(Vec::new, |c| load::cutting(shop, c, material).own.iter().map(load::Own::worded).collect())
+    };
     let words = |stage: &motion::Stage| {
         let mut checks = vec![format!(
             "Touch off on the table and set the display to {}.",
@@ -102,6 +108,7 @@ fn stage_words(computed: &Computed) -> Vec<StageWords> {
             feed: stage.feed,
             pass_depth: Length::mm(stage.pass_depth),
             traverse: stage.traverse,
+            own: own(stage.cutter),
             checks,
         }
     };

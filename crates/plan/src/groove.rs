@@ -20,6 +20,7 @@ use plane::{Bounds, Contour, Point, Region, Segment, SegmentIndex};
 use plate::{Held, Intent, Shop};
 use quantity::Height;
 use reach::Rings;
+use std::fmt::Write;
 
 /// A connected piece of room whose edges are cut through.
 struct Groove {
@@ -63,14 +64,18 @@ pub(crate) fn stages(
     let deepest = grooves.iter().map(|g| face - g.floor).fold(0.0, f64::max);
     // A cutter already in use is preferred, since it needs no further change; finer ones come where it doesn't fit.
     let Some(first) = chosen.iter().chain(tools).find(|t| t.reaches(deepest)) else {
-        doubts.push(
-            NO_CUTTER_LONG_ENOUGH
-                .refusal(format!(
-                    "`{}` is cut {deepest:.2} mm deep, deeper than the flutes of every flat cutter allowed",
-                    grooves[0].name
-                ))
-                .way_out("allow a cutter with longer flutes or use a thinner blank"),
-        );
+        let name = grooves.iter().find(|g| face - g.floor >= deepest).map_or("", |g| &g.name);
+        let mut message =
+            format!("`{name}` is cut {deepest:.2} mm deep, deeper than the flutes of every flat cutter allowed");
+        let longest = tools.iter().map(Tool::reach).fold(0.0, f64::max);
+        if longest > 0.0 {
+            let _ = write!(message, "; the longest reach {longest:.2} mm");
+        }
+        let needed = (deepest * 10.0 - 1e-6).ceil() / 10.0;
+        let thinner = deepest - longest;
+        doubts.push(NO_CUTTER_LONG_ENOUGH.refusal(message).way_out(format!(
+            "allow a cutter with flutes of {needed:.1} mm or longer, or use a blank thinner by {thinner:.2} mm"
+        )));
         return (stages, doubts);
     };
     let able: Vec<&Tool<'_>> =

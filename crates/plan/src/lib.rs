@@ -22,6 +22,7 @@ mod rest;
 mod rings;
 mod room;
 mod stint;
+mod strain;
 mod subsets;
 mod survey;
 mod tabs;
@@ -32,6 +33,7 @@ pub use baseline::{Baseline, Way, baselines};
 pub use clock::{seconds, steps};
 pub use drill::{SNUG, is_snug, round_hole};
 pub use room::{Room, rooms};
+pub use strain::{CUTS_TOO_FAST, DIAL_TOO_FAST, OWN_NUMBERS_RUB, SEVERAL_MATERIALS, SLENDER};
 pub use subsets::Subset;
 pub use vee::{
     FLOOR_NOT_REACHED, FLOOR_TOO_NARROW, NO_SUCH_VEE, VEE_MEETS_WALL, VEE_NO_AXIS, VEE_TIP_LEAVES, VEE_TIP_TOO_WIDE,
@@ -111,6 +113,11 @@ pub const KINDS: &[Kind] = &[
     NO_CUTTER_LONG_ENOUGH,
     LEFT_FOR_THE_FINEST,
     TABS_DO_NOT_FIT,
+    DIAL_TOO_FAST,
+    OWN_NUMBERS_RUB,
+    CUTS_TOO_FAST,
+    SLENDER,
+    SEVERAL_MATERIALS,
     NO_SUCH_VEE,
     VEE_TOO_SMALL,
     VEE_TIP_TOO_WIDE,
@@ -148,8 +155,9 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     }
     doubts.extend(vees.doubts.iter().cloned());
     let mut narrow: Vec<usize> = Vec::new();
+    let thicker = (intent.blank.face_high - intent.blank.face).to_mm();
     for (i, pocket) in pockets.iter().enumerate() {
-        let Some(unfit) = unfit(pocket, &all, |t| survey.reach(i, t)) else { continue };
+        let Some(unfit) = unfit(pocket, &all, thicker, |t| survey.reach(i, t)) else { continue };
         match vee::narrow_floor(intent, pocket, &all) {
             None => doubts.push(unfit),
             // The same is true of all letters of a word: it is said once.
@@ -163,6 +171,7 @@ fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -
     doubts.extend(seamless(intent, &pockets, &all, &compared, &survey));
     let stages = chosen.stages;
     doubts.extend(chosen.doubts);
+    doubts.extend(strain::said(shop, intent, stages.iter().map(|s| s.cutter).collect()));
     if stages.is_empty() && !doubt::any_blocks(&doubts) {
         doubts.push(NOTHING_TO_CUT.refusal("the plate file asks for no cut").way_out("add an [[area]] or a [plate]"));
     }
@@ -206,9 +215,14 @@ pub(crate) struct Tool<'a> {
 impl Tool<'_> {
     /// Whether its flutes are long enough for a wall of this height, mm. A shank no wider than the cut may go deeper.
     pub(crate) fn reaches(&self, wall: f64) -> bool {
+        wall <= self.reach() + 1e-9
+    }
+
+    /// The highest wall beside which it can cut, mm.
+    pub(crate) fn reach(&self) -> f64 {
         let c = self.cutter;
         let slim = c.shank <= c.cutting_width;
-        wall <= if slim { c.stick_out.to_mm() } else { c.flute_length.to_mm() } + 1e-9
+        if slim { c.stick_out.to_mm() } else { c.flute_length.to_mm() }
     }
 }
 
@@ -242,8 +256,13 @@ fn flat_cutters<'a>(shop: &'a Shop, intent: &Intent) -> Vec<Tool<'a>> {
     tools
 }
 
-/// A doubt for a pocket into which no cutter fits anywhere.
-fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Option<&'s Reached>) -> Option<Doubt> {
+/// A doubt for a pocket into which no cutter fits anywhere; the thickest blank is `thicker` than the usual one, mm.
+fn unfit<'s>(
+    pocket: &Pocket,
+    cutters: &[Tool<'_>],
+    thicker: f64,
+    reach: impl Fn(usize) -> Option<&'s Reached>,
+) -> Option<Doubt> {
     if (0..cutters.len()).any(|t| reach(t).is_some_and(|r| !r.centre.is_empty())) {
         return None;
     }
@@ -269,7 +288,8 @@ fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Opt
         return None;
     }
     let finest = (0..cutters.len()).filter(|&t| reach(t).is_some()).map(|t| cutters[t].cutter).next_back();
-    let message = match finest {
+    let short = strain::too_short(cutters, pocket.wall(), thicker, width);
+    let mut message = match finest {
         Some(c) => format!(
             "`{}` is at most {:.3} mm wide, narrower than the finest cutter that reaches its floor ({}, {:.3} mm)",
             pocket.name,
@@ -283,15 +303,17 @@ fn unfit<'s>(pocket: &Pocket, cutters: &[Tool<'_>], reach: impl Fn(usize) -> Opt
             pocket.wall()
         ),
     };
-    Some(
-        NO_CUTTER_FITS
-            .refusal(message)
-            .at(Place::Blank { x: at.x, y: at.y, z: Some(pocket.bottom) })
-            .way_out(
-                "make the drawing larger there, allow a finer or longer cutter, make the area shallower, or say with `narrow` what \
-                 becomes of strokes as narrow as that",
-            ),
-    )
+    let mut way_out = "make the drawing larger there, allow a finer or longer cutter, make the area shallower, or say with `narrow` what \
+                       becomes of strokes as narrow as that"
+        .to_owned();
+    if let Some((why, numbers)) = short {
+        if finest.is_some() {
+            message = format!("{message}; the floor is {:.2} mm deep", pocket.wall());
+        }
+        message = format!("{message}; {why}");
+        way_out = format!("{numbers}; or {way_out}");
+    }
+    Some(NO_CUTTER_FITS.refusal(message).at(Place::Blank { x: at.x, y: at.y, z: Some(pocket.bottom) }).way_out(way_out))
 }
 
 /// Holes from this many cutters' widths on are bored down a helix.

@@ -55,6 +55,9 @@ fn machine(id: &str) -> Option<&'static str> {
         "feed-too-fast" => "the F word is in another unit, or was made for another machine",
         "chip-too-thick" => "the F word is too high or the speed too low: perhaps they are another cutter's",
         "chip-too-thin" => "the F word is too low or the speed too high: perhaps they are another cutter's",
+        "heat" => {
+            "corners or arcs are too tight for the machine's acceleration at this speed of the spindle, or a G4 stands in the cut"
+        }
         "bite-too-deep" => "a pass before this one is missing, or the passes are made for a stronger cutter",
         "flutes-too-short" => "a pass before this one is missing, or a cutter with longer flutes was meant",
         "shank-rub" => "the pocket is deeper than this cutter's flutes, and the ground beside it isn't cleared yet",

@@ -75,6 +75,8 @@ kinds! {
         "Feed divided by speed and flutes is more than the cutter's greatest chip. It would break. Lower the feed or raise the speed.";
     CHIP_TOO_THIN "chip-too-thin" "The cutter rubs instead of cutting"
         "Over more than half of what a program cuts, feed divided by speed and flutes is less than half the chip that a flute of this size needs to bite: it rubs, and acrylic melts and welds to it. Raise the feed or lower the speed. It is only a caution where the machine can do neither.";
+    HEAT "heat" "The cutter rubs where the machine is slow, and the material softens"
+        "A flute that takes too thin a chip rubs and gets hot. Near corners and stops the machine must slow down while the spindle doesn't, and a dwell in the cut turns the cutter on one place. Plastics soften, stick to the flute and weld shut behind it. Round the corners where the drawing allows, turn the spindle slower, take dwells out, and keep air on the cutter.";
     BITE_TOO_DEEP "bite-too-deep" "The pass is too deep"
         "The cutter takes more depth at once than its strength, its stiffness or the spindle's power allow, with a quarter on top. Divide the depth into more passes.";
     FLUTES_TOO_SHORT "flutes-too-short" "The cut is deeper than the flutes"

@@ -23,6 +23,7 @@ mod engage;
 mod finding;
 mod fineness;
 mod hand;
+mod heat;
 mod intent;
 mod judge;
 mod kinds;
@@ -50,14 +51,15 @@ mod zero;
 pub use closeup::{CloseUp, Going, Look, close_ups, reach};
 pub use course::steps;
 pub use fineness::{Pitch, fitting_pitch};
+pub use heat::heat_sentence;
 pub use kinds::KINDS;
 pub use report::{loads_table, report};
 pub use size::{Size, size};
 pub use stages::{prove, prove_read};
 pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, sampled, survey, survey_report};
 pub use verdict::{
-    CutterUse, HandWork, HeightMap, MoveLoad, Proof, Spot, StageProof, Stretch, Verdict, WallFigures, WallPlace,
-    WallReport,
+    CutterUse, HandWork, HeightMap, MoveLoad, Proof, SlowPlace, Spot, StageProof, Stretch, Verdict, WallFigures,
+    WallPlace, WallReport,
 };
 pub use zero::{Zero, at_face, face_doubt, verdict_of};
 

@@ -7,8 +7,9 @@ use crate::kinds;
 use crate::leg::{Leg, Run};
 use crate::profile::{Edge, Profile};
 use crate::relief::{TOUCH, Touch};
-use crate::verdict::{CutterUse, MoveLoad, Stretch};
+use crate::verdict::{CutterUse, MoveLoad, SlowPlace, Stretch};
 use plate::{Cutter, Machine, Material, Shop, SpeedNote, SpindleSpeed};
+use quantity::{Speed, trimmed};
 use rayon::prelude::*;
 use read::{Program, Spindle};
 use reckon::load;
@@ -17,20 +18,23 @@ use reckon::load;
 pub(crate) const DEPTH_SLACK: f64 = 1.25;
 /// Steepest entry, degrees: common practice is 3 to 5.
 const STEEPEST: f64 = 5.5;
+/// An entry may be this much steeper than the maker's own angle.
+const ABOVE_OWN: f64 = 1.1;
 /// Steepest entry of a vee or a taper, which cuts with its point, degrees (our own limit, no source).
 const STEEPEST_VEE: f64 = 45.0;
 /// A way down on which a vee or a taper takes off no more than this isn't an entry, mm: it goes over what is cut but for the
 /// rounding of its ends and the last bit of a ramp that had no level stretch (our own limit, no source).
 const SHAVING: f64 = 0.03;
-/// A speed is settable if a dial's position is this near, as a share.
-const DIAL: f64 = 0.01;
 /// F words are rounded: a feed may be this share over a limit.
 const ROUNDING: f64 = 0.002;
+/// A chip is never taken for a smaller share of the feed per flute: that is 0.3 µm of wall at a 1/8 in cutter, and the rounding of
+/// the text leaves as much between passes.
+const LEAST_SHARE: f64 = 0.02;
 /// A way down along a wall just cut leaves this on it without being a plunge, mm.
 const SLIVER: f64 = 0.005;
 
 /// Chips below this share of the rubbing limit don't cut at all (our own limit, no source).
-const BADLY: f64 = 0.5;
+pub(crate) const BADLY: f64 = 0.5;
 /// Share of a program's cutting that may rub like that.
 const RUBBING_SHARE: f64 = 0.5;
 /// Engagement is looked at this often, radii.
@@ -64,6 +68,22 @@ pub(crate) struct Loads<'a> {
     pub(crate) material: Material,
 }
 
+/// What the legs of one program came to.
+pub(crate) struct Judged {
+    pub(crate) cutter_use: CutterUse,
+    pub(crate) loads: Vec<MoveLoad>,
+    pub(crate) stretches: Vec<Stretch>,
+    pub(crate) slow_places: Vec<SlowPlace>,
+}
+
+impl Judged {
+    /// Of a program whose cutter isn't known.
+    pub(crate) fn nothing() -> Self {
+        let cutter_use = CutterUse { lowest: f64::INFINITY, ..CutterUse::default() };
+        Self { cutter_use, loads: Vec::new(), stretches: Vec::new(), slow_places: Vec::new() }
+    }
+}
+
 impl CutterUse {
     fn add(&mut self, load: &MoveLoad) {
         self.widest_engagement = self.widest_engagement.max(load.engagement);
@@ -77,11 +97,7 @@ impl CutterUse {
 
 impl Loads<'_> {
     /// Judges all legs of the program with what they touched, and adds up what the cutter does.
-    pub(crate) fn judge(
-        &self,
-        touches: &[Option<Touch>],
-        tally: &mut Tally,
-    ) -> (CutterUse, Vec<MoveLoad>, Vec<Stretch>) {
+    pub(crate) fn judge(&self, touches: &[Option<Touch>], tally: &mut Tally) -> Judged {
         let (engaged, stretches) = self.engaged(touches);
         let mut loads = Vec::new();
         let mut sum =
@@ -110,7 +126,8 @@ impl Loads<'_> {
             }
         }
         self.rubbing(touches, &sum, tally);
-        (sum, loads, stretches)
+        let slow_places = self.heat(touches, &loads, tally, &mut sum);
+        Judged { cutter_use: sum, loads, stretches, slow_places }
     }
 
     /// The chip below which a flute rubs in a cut, mm: a vee is as thin as it is deep.
@@ -316,7 +333,7 @@ impl Loads<'_> {
             ));
             return;
         };
-        if !settable(&self.shop.spindle.speed, speed) {
+        if !Speed::try_rev_per_min(speed).is_some_and(|s| load::settable(&self.shop.spindle.speed, s)) {
             tally.add(self.found(&kinds::SPEED_OUT_OF_RANGE, leg).amount(speed).saying(
                 format!("the spindle can't be set to {speed:.0} rev/min"),
                 "choose a speed that the shop file lists",
@@ -356,7 +373,7 @@ impl Loads<'_> {
         if width > 0.0 || touch.deep_area <= 0.0 {
             sum.deepest_bite = sum.deepest_bite.max(touch.bite);
         }
-        let allowed = self.deepest / share.max(0.05);
+        let allowed = self.deepest / share.max(LEAST_SHARE);
         if !drilling && touch.bite > allowed + TOUCH {
             tally.add(place(self.found(&kinds::BITE_TOO_DEEP, leg)).amount(touch.bite).saying(
                 format!("the pass cuts {} deep; at most {} is safe for this cutter here", mm(touch.bite), mm(allowed)),
@@ -397,23 +414,14 @@ impl Loads<'_> {
             return;
         }
         sum.steepest_entry = sum.steepest_entry.max(descent);
-        let steepest = if pointed { STEEPEST_VEE } else { STEEPEST };
+        // An angle of the maker's own counts as far as rounding lets the program keep it.
+        let own = self.cutter.entry_angle.map_or(0.0, |a| a.to_deg() * ABOVE_OWN);
+        let steepest = if pointed { STEEPEST_VEE } else { STEEPEST.max(own) };
         if descent > steepest {
             tally.add(place(self.found(&kinds::STEEP_ENTRY, leg)).amount(descent).saying(
-                format!("the cutter enters at {descent:.1} degrees; at most {steepest} is allowed"),
+                format!("the cutter enters at {descent:.1} degrees; at most {} is allowed", trimmed(steepest, 1)),
                 "make the ramp or helix longer",
             ));
-        }
-    }
-}
-
-fn settable(speeds: &SpindleSpeed, speed: f64) -> bool {
-    match speeds {
-        SpindleSpeed::Range { least, greatest } => {
-            speed >= least.to_rev_per_min() * (1.0 - DIAL) && speed <= greatest.to_rev_per_min() * (1.0 + DIAL)
-        }
-        SpindleSpeed::Dial(positions) => {
-            positions.iter().any(|p| (p.1.to_rev_per_min() - speed).abs() <= DIAL * p.1.to_rev_per_min())
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The proof as plain text, for reading beside the programs.
 
 use crate::verdict::{CutterUse, HandWork, MoveLoad, Proof, StageProof, Verdict};
-use crate::{judge, relief};
+use crate::{heat, judge, relief};
 use quantity::trimmed;
 use std::fmt::Write;
 
@@ -122,6 +122,9 @@ fn write_stage(text: &mut String, number: usize, stage: &StageProof) {
     );
     let lowest = if used.lowest.is_finite() { format!("{} mm", trimmed(used.lowest, 3)) } else { "none".to_owned() };
     write_use(text, "        ", &format!("lowest height {lowest}; "), used);
+    if let Some(words) = heat::words(used, &stage.slow_places) {
+        let _ = writeln!(text, "        {words}");
+    }
     text.push('\n');
 }
 

@@ -14,7 +14,7 @@ use crate::near::Near;
 use crate::probes::{Probed, probe};
 use crate::profile::Profile;
 use crate::relief::{Cut, Grid, Tooling, Touch, Work, join_touches};
-use crate::verdict::{CutterUse, HeightMap, Proof, StageProof, Verdict};
+use crate::verdict::{HeightMap, Proof, StageProof, Verdict};
 use crate::{ProgramText, Settings, Watch, bounds, hand, kinds, tabs};
 use plate::{Cutter, FloorKind, Held, Intent, Material, Shop};
 use quantity::Length;
@@ -265,7 +265,7 @@ impl<'a> Stage<'a> {
         tally: &mut Tally,
     ) -> StageProof {
         let body = self.cutter.or_else(|| shop.cutters.first());
-        let (cutter_use, loads, stretches) = match (body, self.profile) {
+        let judged = match (body, self.profile) {
             (Some(cutter), Some(profile)) => Loads {
                 shop,
                 stage: self.index,
@@ -281,7 +281,7 @@ impl<'a> Stage<'a> {
                 material: material_of(intent),
             }
             .judge(touches, tally),
-            _ => (CutterUse { lowest: f64::INFINITY, ..CutterUse::default() }, Vec::new(), Vec::new()),
+            _ => crate::loads::Judged::nothing(),
         };
         if !self.cutting {
             let highest = intent.highest().to_mm();
@@ -305,9 +305,10 @@ impl<'a> Stage<'a> {
             cutter: self.cutter.map_or_else(|| "none".to_owned(), |c| c.name.clone()),
             cutting_width: self.cutter.map_or(0.0, |c| c.cutting_width.to_mm()),
             minutes: seconds / 60.0,
-            cutter_use,
-            loads,
-            stretches,
+            cutter_use: judged.cutter_use,
+            slow_places: judged.slow_places,
+            loads: judged.loads,
+            stretches: judged.stretches,
             relief,
         }
     }

@@ -87,6 +87,8 @@ pub struct StageProof {
     /// What each move in material asks of the cutter, in the order of the program.
     #[serde(skip)]
     pub loads: Vec<MoveLoad>,
+    /// Places where the machine is too slow for the thinnest chip, the longest first; five at most.
+    pub slow_places: Vec<SlowPlace>,
     /// How far the cutter's front is in material along those moves, place by place.
     #[serde(skip)]
     pub stretches: Vec<Stretch>,
@@ -141,6 +143,29 @@ pub struct Stretch {
     pub engagement: f64,
 }
 
+/// A place where the machine is too slow for the thinnest chip.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SlowPlace {
+    /// Line of the first move there, from 1.
+    pub line: u32,
+    /// Where, mm on the blank.
+    pub at: Point,
+    /// Height of the tip there, mm above the table.
+    pub z: f64,
+    /// Length that is slow there, all passes together, mm.
+    pub length: f64,
+    /// Moves that are slow there.
+    pub passes: u32,
+}
+
+impl SlowPlace {
+    /// Where and how much, in words.
+    pub fn worded(&self) -> String {
+        let length = quantity::trimmed(self.length, 1);
+        format!("x {:.2} y {:.2} (line {}, {length} mm)", self.at.x, self.at.y, self.line)
+    }
+}
+
 /// What a cutter does in one program.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct CutterUse {
@@ -152,6 +177,18 @@ pub struct CutterUse {
     pub rapid_length: f64,
     /// Length cut with chips thinner than the rubbing limit, mm (entries and corners).
     pub rubbing_length: f64,
+    /// Length cut slower than the thinnest chip needs because the machine speeds up, brakes and rounds corners there, mm.
+    pub slow_length: f64,
+    /// Of a program that is slow for long, the length cut slower than half of that, mm.
+    pub crawl_length: f64,
+    /// The feed that the thinnest chip needs, mm/min; 0 if nothing is cut.
+    pub slow_feed: f64,
+    /// The thinnest chip that cuts rather than rubs, mm; 0 if nothing is cut.
+    pub least_chip: f64,
+    /// Length cut where even the thickest chip of the cut is thinner than that, by feed or because the cut is narrow, mm.
+    pub thin_length: f64,
+    /// Time that the cutter stands turning in the cut, s.
+    pub dwell: f64,
     /// Material removed, mm³.
     pub removed: f64,
     /// Deepest cut below the surface it met, mm.

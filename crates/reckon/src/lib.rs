@@ -10,4 +10,5 @@ pub mod margin;
 pub mod material;
 pub mod pace;
 pub mod remedy;
+pub mod slow;
 pub mod wedge;

@@ -9,7 +9,7 @@ mod run;
 #[cfg(test)]
 mod tests;
 
-pub use run::{Cutting, Own, RESULTS, chains, cutting, greatest_chip_allowed, rubbing_chip};
+pub use run::{Cutting, Own, RESULTS, chains, cutting, greatest_chip_allowed, rubbing_chip, settable};
 
 use crate::material::stock_of;
 use plate::{Cutter, Form, Machine, Material};
@@ -69,6 +69,12 @@ pub fn mean_chip(engagement: f64) -> f64 {
 /// acos((hole² - p² - r²) / (2 p r)), radians.
 pub fn engagement_in_hole(hole: f64, p: f64, r: f64) -> f64 {
     libm::acos(((hole * hole - p * p - r * r) / (2.0 * p * r)).clamp(-1.0, 1.0))
+}
+
+/// Engagement where a cutter of radius `r` on a path of radius `p` goes round a boss of radius `boss`:
+/// acos((p² + r² - boss²) / (2 p r)), radians.
+pub fn engagement_round_boss(boss: f64, p: f64, r: f64) -> f64 {
+    libm::acos(((p * p + r * r - boss * boss) / (2.0 * p * r)).clamp(-1.0, 1.0))
 }
 
 /// Engagement in a sharp inside corner of angle `corner` with parallel passes: theta + pi - corner, at most pi.
@@ -210,12 +216,13 @@ mod facts {
         near(mean_chip(PI) * 1e5, 63_662.0, 1.0);
     }
 
-    /// r 1.5875, p 3, hole 4.0875: 57.0013°; a straight wall at the same ae 46.7613°; a sharp 90° corner at ae/D 0.25:
-    /// 150° (derived).
+    /// r 1.5875, p 3, hole 4.0875: 57.0013°; a straight wall at the same ae 46.7613°; outside a boss 34.3649°; a sharp 90°
+    /// corner at ae/D 0.25: 150° (derived).
     #[test]
     fn engagement_in_holes_and_corners() {
         near(engagement_in_hole(4.0875, 3.0, 1.5875).to_degrees(), 57.0013, 1e-4);
         near(engagement(3.0 + 1.5875 - 4.0875, 3.175).to_degrees(), 46.7613, 1e-4);
+        near(engagement_round_boss(3.0 - 1.5875 + 0.5, 3.0, 1.5875).to_degrees(), 34.3649, 1e-4);
         near(engagement_in_corner(engagement(0.25, 1.0), PI / 2.0).to_degrees(), 150.0, 1e-9);
     }
 

@@ -182,6 +182,8 @@ pub(crate) fn looked_up<'a>(job: &Job, lettering: &'a Lettering) -> Vec<Block<'a
     blocks.extend(list(lettering, "Where the numbers come from (all steps: `platewright why`)", NOTE, why));
     blocks.extend(paragraph(lettering, "Cutters compared, changes included", compared(job)));
     blocks.extend(paragraph(lettering, "What the cutters reach", reached(job)));
+    let heat = proof::heat_sentence(job.proof, job.intent).map_or_else(Vec::new, |s| vec![run(s, NOTE)]);
+    blocks.extend(paragraph(lettering, "Heat", heat));
     blocks.extend(paragraph(lettering, "How it was proven", proof_figures(job)));
     blocks
 }

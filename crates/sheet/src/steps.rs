@@ -89,8 +89,9 @@ impl Row {
         let reach = reach.filter(|u| u.lowest.is_finite() && u.cutting_length > 0.0).map_or_else(String::new, |u| {
             format!(" Lowest {} mm, deepest bite {} mm.", two(u.lowest), two(u.deepest_bite))
         });
+        let own = if words.own.is_empty() { String::new() } else { format!(" Your own: {}.", words.own.join(", ")) };
         let facts = format!(
-            "{} rev/min, feed to {} mm/min, passes to {} mm, traverses at {} mm.{reach}",
+            "{} rev/min, feed to {} mm/min, passes to {} mm, traverses at {} mm.{reach}{own}",
             short(words.speed.to_rev_per_min(), 0),
             short(words.feed.to_mm_per_min(), 0),
             two(words.pass_depth.to_mm()),

@@ -368,8 +368,43 @@ pub const CUTTER: Section = Section {
             "pass_depth = 1.2",
             "the maker's own greatest depth per pass",
         ),
+        key(
+            "plunge",
+            Takes::Feed(1.0, 100_000.0),
+            Then("reckoned"),
+            "plunge = 200",
+            "the maker's own feed straight down",
+        ),
+        key(
+            "entry_angle",
+            Takes::Degrees(0.5, 10.0),
+            Then("3 degrees"),
+            "entry_angle = 4",
+            "the maker's own steepest entry along a ramp or helix, degrees",
+        ),
+        key(
+            "speed",
+            Takes::Speed(1.0, 200_000.0),
+            Then("reckoned"),
+            "speed = 18000",
+            "the maker's own spindle speed, rev/min: one that the dial has, or within the range",
+        ),
     ],
 };
+
+/// What sheets may be made of.
+pub const MATERIALS: &[&str] = &[
+    "acrylic",
+    "polycarbonate",
+    "ABS",
+    "PETG",
+    "expanded PVC",
+    "HDPE",
+    "birch plywood",
+    "hardwood",
+    "aluminium",
+    "brass",
+];
 
 /// `[[sheet]]`.
 pub const SHEET: Section = Section {
@@ -378,16 +413,25 @@ pub const SHEET: Section = Section {
         key("name", Takes::Text, Needed, "name = \"ruby clear 3\"", "the name that plate files use"),
         key("thickness", Takes::Length(0.1, 100.0), Needed, "thickness = 3", "thickness on its label"),
         key(
+            "material",
+            Takes::Words(MATERIALS),
+            Means("acrylic"),
+            "material = \"polycarbonate\"",
+            "what it is made of: which cutting values hold",
+        ),
+        key(
             "made",
             Takes::Words(&["cast", "extruded"]),
             Assumed("cast"),
             "made = \"extruded\"",
-            "how the acrylic was made: which tolerance and cutting values hold",
+            "how acrylic was made: which tolerance and cutting values hold; other materials don't take it",
         ),
         key(
             "tolerance",
             Takes::Length(0.0, 20.0),
-            Then("the standard's: ISO 7823-1 for cast, ISO 7823-2 for extruded"),
+            Then(
+                "for acrylic the standard's: ISO 7823-1 for cast, ISO 7823-2 for extruded; else what is usual, see Materials",
+            ),
             "tolerance = 0.2",
             "plus or minus on the thickness, if the maker of the sheet gives one",
         ),

@@ -488,6 +488,17 @@ fn position_for(positions: &[(String, Speed)], wanted: f64) -> Option<&(String, 
 /// A speed that the spindle is set to is this near to a position's, as a share.
 const SETTABLE: f64 = 0.01;
 
+/// Whether a spindle can be set to a speed: within its range, or near a dial's position.
+pub fn settable(speeds: &SpindleSpeed, speed: Speed) -> bool {
+    let speed = speed.to_rev_per_min();
+    match speeds {
+        SpindleSpeed::Range { least, greatest } => {
+            speed >= least.to_rev_per_min() * (1.0 - SETTABLE) && speed <= greatest.to_rev_per_min() * (1.0 + SETTABLE)
+        }
+        SpindleSpeed::Dial(_) => position_of(speeds, speed).is_some(),
+    }
+}
+
 /// The dial's position for a speed; `None` where the spindle has no dial, or no such position.
 fn position_of(speeds: &SpindleSpeed, speed: f64) -> Option<String> {
     match speeds {
