@@ -394,9 +394,17 @@ pub(crate) fn well_inside(cleared: &RegionIndex, p: Point, radius: f64, allowed:
     if now > by / 2.0 {
         return p;
     }
-    let around = (0..16).map(|k| p + Point::at_angle(f64::from(k) * std::f64::consts::PI / 8.0) * by);
-    let best = around.filter(|&q| allowed(q)).max_by(|a, b| room(*a).total_cmp(&room(*b)));
-    best.filter(|&q| room(q) > now.max(0.0) + 0.3 * by).unwrap_or(p)
+    let around = |off: f64| {
+        let all = (0..16).map(move |k| p + Point::at_angle(f64::from(k) * std::f64::consts::PI / 8.0) * off);
+        all.filter(|&q| allowed(q)).max_by(|a, b| room(*a).total_cmp(&room(*b)))
+    };
+    let best = around(by).filter(|&q| room(q) > now.max(0.0) + 0.3 * by).unwrap_or(p);
+    if room(best) >= 0.0 {
+        return best;
+    }
+    // Beside a place that juts out nothing so near is cleared all round.
+    let farther = [2.0, 4.0].into_iter().filter_map(|times| around(times * by)).find(|&q| room(q) > by / 2.0);
+    farther.unwrap_or(best)
 }
 
 /// The place of a run of segments nearest to a point: segment and share.

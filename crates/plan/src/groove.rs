@@ -36,6 +36,8 @@ struct Groove {
     line: usize,
     /// The edges of each piece that is held.
     pieces: Vec<SegmentIndex>,
+    /// Which of them hang on something else than this room's tabs: what lies all round it.
+    around: Vec<usize>,
 }
 
 impl Groove {
@@ -180,6 +182,7 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
             floor: a.floor.to_mm(),
             held: a.held.clone(),
             line: a.line,
+            around: (0..a.region.shapes.len()).collect(),
             pieces: pieces(&a.region),
         })
         .collect();
@@ -190,8 +193,11 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
         let all = pieces(&outline.inside);
         let of = |free: Rings| {
             let outermost = free.bounds().width() > rim.width() - 1.0;
-            let beside =
-                |piece: &&SegmentIndex| free.points().flatten().any(|p| piece.nearest_within(p, TOUCHING).is_some());
+            let beside = |i: &usize| free.points().flatten().any(|p| all[*i].nearest_within(p, TOUCHING).is_some());
+            let here: Vec<usize> = (0..all.len()).filter(beside).collect();
+            let edge = free.points().next().and_then(|ring| ring.first().copied());
+            let round = |i: usize| edge.is_some_and(|p| outline.inside.shapes[i].outer.contains(p)) && !outermost;
+            let around = here.iter().enumerate().filter(|(_, i)| round(**i)).map(|(k, _)| k).collect();
             Groove {
                 name: outline.name.clone(),
                 rim: outermost.then_some(rim),
@@ -199,7 +205,8 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
                 floor: outline.floor.to_mm(),
                 held: outline.held.clone(),
                 line: outline.line,
-                pieces: all.iter().filter(beside).cloned().collect(),
+                around,
+                pieces: here.into_iter().map(|i| all[i].clone()).collect(),
                 free,
             }
         };

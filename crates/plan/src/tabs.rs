@@ -5,6 +5,7 @@ use crate::TABS_DO_NOT_FIT;
 use doubt::{Doubt, Place};
 use plane::{Bounds, Contour, Point, Region, RegionIndex, Segment, SegmentIndex};
 use plate::Tabs;
+use reach::Rings;
 
 /// Shortest stretch between two tabs in which a cutter can come down, mm.
 const SHORTEST_STRETCH: f64 = 1.0;
@@ -14,6 +15,8 @@ const TAB_SPARE: f64 = 0.02;
 const EVERY: f64 = 0.5;
 /// Clearance of a straight tab from the ends of its run, mm.
 const OFF_ENDS: f64 = 0.25;
+/// What lies this far beyond a groove is what a tab stands on, mm.
+pub(crate) const INTO_WASTE: f64 = 0.03;
 /// How far to the sides of the way a tab is looked at, radii.
 const SIDEWAYS: [f64; 7] = [-1.0, -0.8, -0.5, 0.0, 0.5, 0.8, 1.0];
 /// A way runs along a piece's edge within the cutter's radius and this, mm.
@@ -130,6 +133,10 @@ pub(crate) struct Kept<'a> {
     pub(crate) edge: &'a Contour,
     /// Length of the ramp onto a tab, mm.
     pub(crate) rise: f64,
+    /// Waste beside it that hangs on nothing but tabs.
+    pub(crate) waste: &'a [&'a Rings],
+    /// Pieces that keep one tab more each to a piece of waste.
+    pub(crate) extra: &'a [(usize, &'a Rings)],
 }
 
 impl Kept<'_> {
@@ -189,9 +196,21 @@ fn placed(cuts: &Cuts, kept: &Kept<'_>, way: &Way, count: usize, length: f64) ->
     let alone = beside.iter().filter(|b| !b.is_empty()).count() == 1;
     let mut spans: Vec<(f64, f64)> = Vec::new();
     for own in beside.iter().filter(|b| !b.is_empty()) {
+        // Better on the blank's rim than on waste that something else must hold.
+        let on_rim = |along: &&f64| {
+            way.at(**along).is_some_and(|(p, d)| {
+                let beyond = p + d.left() * (cuts.radius + INTO_WASTE);
+                kept.waste.iter().all(|w| !w.contains(beyond))
+            })
+        };
+        let rim: Vec<f64> =
+            if kept.waste.is_empty() { Vec::new() } else { own.iter().filter(on_rim).copied().collect() };
+        let room = 2.0 * count as f64 * (length + 2.0 * cuts.radius);
+        let rather = rim.len() < own.len() && rim.len() as f64 * EVERY >= room;
+        let own = if rather { &rim } else { own };
         for i in 0..count {
             let share = (i as f64 + 0.5) / count as f64;
-            let wanted = if alone { way.whole * share } else { own[(share * own.len() as f64) as usize] };
+            let wanted = if alone && !rather { way.whole * share } else { own[(share * own.len() as f64) as usize] };
             let round = |along: f64| {
                 let off = (along - wanted).abs();
                 off.min(way.whole - off)
@@ -205,6 +224,17 @@ fn placed(cuts: &Cuts, kept: &Kept<'_>, way: &Way, count: usize, length: f64) ->
             let anywhere = tried().map(|a| way.tab_about(length, a));
             spans.push(straight.chain(anywhere).find(fits)?);
         }
+    }
+    for (piece, waste) in kept.extra {
+        let onto = |along: &&f64| {
+            way.at(**along).is_some_and(|(p, d)| waste.contains(p + d.left() * (cuts.radius + INTO_WASTE)))
+        };
+        let own: Vec<f64> = beside.get(*piece).into_iter().flatten().filter(onto).copied().collect();
+        let fits = |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span, kept.rise);
+        let straight = own.iter().filter_map(|&a| way.straight_about(length, a));
+        let anywhere = own.iter().map(|&a| way.tab_about(length, a));
+        let found = straight.chain(anywhere).find(fits);
+        spans.extend(found);
     }
     spans.sort_by(|a, b| a.0.total_cmp(&b.0));
     Some(spans)

@@ -1,6 +1,7 @@
 //! A cut tile against the plate as wanted, cell by cell, with exact distances where a cell is out of tolerance.
 
 use crate::access::Access;
+use crate::adrift::Adrift;
 use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
 use crate::lean::{Asked, Leaning};
 use crate::relief::{Grid, TOUCH};
@@ -8,6 +9,7 @@ use crate::rows::Rows;
 use crate::tile::{Cells, Patch, Tile};
 use plane::{Bounds, Point, SegmentIndex};
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 /// A wall may be off by this, mm.
 pub(crate) const WALL: f64 = 0.010;
@@ -89,6 +91,8 @@ pub(crate) struct Judge<'a> {
     outline: Option<(Rows, SegmentIndex)>,
     /// How far outside the plate's edge the groove may reach.
     band: f64,
+    /// Ground that the grooves cut off from the rim, found when it is first asked for.
+    adrift: OnceLock<Adrift>,
     leaning: &'a Leaning,
     /// Whether material left is judged: not where a program couldn't be understood.
     leftover: bool,
@@ -110,7 +114,7 @@ impl<'a> Judge<'a> {
             .as_ref()
             .map(|o| (Rows::new(&o.inside, grid.pitch, grid.rows), SegmentIndex::of_contours(o.inside.contours())));
         let boxes = wanted.intent.areas.iter().map(|a| a.region.bounds()).collect();
-        Self { wanted, access, grid, areas, boxes, outline, band, leaning, leftover }
+        Self { wanted, access, grid, areas, boxes, outline, band, adrift: OnceLock::new(), leaning, leftover }
     }
 
     pub(crate) fn tile(&self, tile: &Tile) -> Judged {
@@ -350,6 +354,12 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// Ground that falls out anyway once the grooves are cut.
+    fn adrift(&self, outline: &SegmentIndex) -> &Adrift {
+        let size = self.wanted.intent.blank.size.map(quantity::Length::to_mm);
+        self.adrift.get_or_init(|| Adrift::new(outline, size, self.band))
+    }
+
     fn astray(&self, tile: &Cells, row: usize, first: usize, end: usize, judged: &mut Judged) {
         let Some((_, outline)) = &self.outline else { return };
         let cells = tile.row(row);
@@ -362,7 +372,9 @@ impl<'a> Judge<'a> {
             }
             let p = tile.centre(column, row);
             let distance = outline.nearest(p).map_or(f64::INFINITY, |n| n.distance);
-            if distance > self.band {
+            if distance > self.band && self.adrift(outline).holds(p) {
+                column += 1;
+            } else if distance > self.band {
                 record(judged, MARGIN, Wrong::Astray, distance - self.band, p, h);
                 column += 1;
             } else {

@@ -15,6 +15,7 @@
 //! 0.001 µm at these sizes), heights above the table.
 
 mod access;
+mod adrift;
 mod bounds;
 mod cause;
 mod closeup;

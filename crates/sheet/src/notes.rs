@@ -178,8 +178,8 @@ pub(crate) fn looked_up<'a>(job: &Job, lettering: &'a Lettering) -> Vec<Block<'a
     let notes = job.doubts.iter().filter(|d| d.severity == Severity::Note);
     let assumed = job.assumed.iter().chain(notes).map(|d| vec![run(one_line(d, lettering), NOTE)]).collect();
     let mut blocks = list(lettering, "What was assumed", NOTE, assumed);
-    let why = job.why.iter().map(|line| vec![run(line.clone(), NOTE)]).collect();
-    blocks.extend(list(lettering, "Where the numbers come from (all steps: `platewright why`)", NOTE, why));
+    let why = job.why.iter().map(|line| run(format!("{line}. "), NOTE)).collect();
+    blocks.extend(paragraph(lettering, "Where numbers come from", why));
     blocks.extend(paragraph(lettering, "Cutters compared, changes included", compared(job)));
     blocks.extend(paragraph(lettering, "What the cutters reach", reached(job)));
     let heat = proof::heat_sentence(job.proof, job.intent).map_or_else(Vec::new, |s| vec![run(s, NOTE)]);

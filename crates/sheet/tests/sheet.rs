@@ -353,13 +353,15 @@ fn odd_jobs_are_drawn_all_the_same() {
     }
 }
 
+/// What is read at the machine stands on two pages; what is looked up at a desk (what was assumed, where numbers come from, sets
+/// compared) may take a third.
 #[test]
-fn a_plate_with_many_corners_takes_two_pages() {
+fn a_plate_with_many_corners_takes_three_pages() {
     let fixture = door_plate_with_many_corners(1.0);
     let spots = &fixture.proof.hand_work;
     assert!(spots.len() > 100 && spots.iter().filter(|s| s.gap > 0.25).count() == 11);
     let (pages, words) = pages_and_words(&sheet::setup_sheet(&fixture.job()));
-    assert_eq!(pages, 2);
+    assert_eq!(pages, 3);
     // Sentences by area with counts, the largest spots one by one, all assumptions with their figures.
     let of = |area: &str| spots.iter().filter(|s| s.area == area).count();
     for expected in [

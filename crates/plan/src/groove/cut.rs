@@ -5,10 +5,10 @@ use super::{Groove, ONTO_TAB, OVER_TAB, tab_top};
 use crate::clear::{self, Task, thick};
 use crate::pocket::Pocket;
 use crate::survey::covered;
-use crate::tabs::{Cuts, Kept, Stretch, stretches};
+use crate::tabs::{Cuts, INTO_WASTE, Kept, Stretch, stretches};
 use crate::{Tool, rest};
 use doubt::Doubt;
-use plane::{Contour, FIT, Point, Region, Segment, SegmentIndex, fit_closed};
+use plane::{Contour, FIT, Point, Segment, fit_closed};
 use plate::{Held, Intent, Tabs};
 use reach::Rings;
 
@@ -17,10 +17,8 @@ use reach::Rings;
 const BESIDE_LEFT: f64 = 2.75;
 /// Waste smaller than this is nothing that could be thrown about, mm².
 const CRUMB: f64 = 0.05;
-/// Waste that a tab's end comes this near to hangs on it, mm.
-const TOUCHES: f64 = 0.3;
 /// Rounds of placing tabs: each may find waste that no tab holds, which is cleared, and then no tab may stand there.
-const ROUNDS: usize = 4;
+const ROUNDS: usize = 6;
 
 /// A way along an edge.
 pub(super) struct Way {
@@ -52,22 +50,25 @@ pub(super) struct Cut<'a> {
 }
 
 impl<'a> Cut<'a> {
-    /// With the first of some cutters that gets along every piece and finds room for the tabs; with the very first if none does.
+    /// With the first of some cutters that gets along every piece and finds room for the tabs; else with the first that gets along
+    /// every piece, else with the very first.
     pub(super) fn of(
         groove: &'a Groove,
         intent: &Intent,
         candidates: impl Iterator<Item = &'a Tool<'a>>,
         tools: &'a [Tool<'a>],
     ) -> Option<Self> {
-        let mut first = None;
+        let mut best: Option<Self> = None;
         for tool in candidates {
             let cut = Self::with(groove, intent, tool, tools);
             if cut.all_held && cut.doubts.is_empty() {
                 return Some(cut);
             }
-            first = first.or(Some(cut));
+            if best.as_ref().is_none_or(|b| cut.all_held && !b.all_held) {
+                best = Some(cut);
+            }
         }
-        first
+        best
     }
 
     fn with(groove: &'a Groove, intent: &Intent, tool: &'a Tool<'a>, tools: &'a [Tool<'a>]) -> Self {
@@ -89,19 +90,22 @@ impl<'a> Cut<'a> {
         let rise = (tab_top(intent, groove) + OVER_TAB - groove.floor).max(0.0) / ONTO_TAB;
         let waste = waste(groove, tool.radius);
         let mut cleared = vec![false; waste.len()];
+        // In a hole everything hangs on the piece round it.
+        let loose: Vec<&Rings> =
+            if groove.rim.is_some() { waste.iter().map(|w| &w.piece).collect() } else { Vec::new() };
+        let mut extra: Vec<(usize, usize)> = Vec::new();
         for _ in 0..ROUNDS {
-            let near = |(finer, l): &(&Tool<'_>, Left)| -> Vec<(Region, f64)> {
-                let regions = [l.left.region()];
-                regions.into_iter().map(|r| (r, BESIDE_LEFT * finer.radius + rest::SLACK)).collect()
-            };
+            let near = |(finer, l): &(&Tool<'_>, Left)| (l.left.region(), BESIDE_LEFT * finer.radius + rest::SLACK);
             let chips = waste.iter().zip(&cleared).filter(|(_, c)| **c);
             let chips = chips.map(|(w, _)| (w.room.region(), tool.radius));
-            let cuts = Cuts::new(tool.radius, &edges, self.left.iter().flat_map(near).chain(chips));
+            let cuts = Cuts::new(tool.radius, &edges, self.left.iter().map(near).chain(chips));
             let mut held = vec![false; groove.pieces.len()];
             self.ways.clear();
             self.doubts.clear();
+            let more: Vec<(usize, &Rings)> = extra.iter().map(|&(piece, w)| (piece, &waste[w].piece)).collect();
             for (ring, edge) in edges.iter().enumerate() {
-                let kept = Kept { name: &groove.name, line: groove.line, pieces: &groove.pieces, ring, edge, rise };
+                let (name, line, pieces) = (groove.name.as_str(), groove.line, &groove.pieces[..]);
+                let kept = Kept { name, line, pieces, ring, edge, rise, waste: &loose, extra: &more };
                 kept.beside(tool.radius).into_iter().for_each(|piece| held[piece] = true);
                 let stretches = match stretches(&cuts, &kept, tabs) {
                     Ok(stretches) => stretches,
@@ -113,28 +117,80 @@ impl<'a> Cut<'a> {
                 self.ways.push(Way { edge: edge.clone(), stretches });
             }
             self.all_held = held.iter().all(|&h| h);
-            let loose: Vec<usize> = (0..waste.len()).filter(|&i| !cleared[i] && !self.holds(&waste[i])).collect();
-            if loose.is_empty() || !self.doubts.is_empty() {
+            if !self.doubts.is_empty() || !self.mend(&edges, &waste, &mut cleared, &mut extra) {
                 break;
             }
-            loose.into_iter().for_each(|i| cleared[i] = true);
         }
         let chips = waste.into_iter().zip(cleared).filter(|(_, c)| *c);
         self.waste = chips.flat_map(|(w, _)| w.room.parts()).filter_map(|part| clear::whole(0, part, tool)).collect();
     }
 
-    /// Whether a tab reaches a piece of waste.
-    fn holds(&self, waste: &Waste) -> bool {
-        let ends_on = |over: &[Segment]| {
-            let touches = |s: &Segment, t: f64| {
-                let Some(along) = s.direction(t) else { return false };
-                // The wall is to the right: the waste lies on the left.
-                let beside = s.at(t) + along.left() * (self.tool.radius + 0.5 * TOUCHES);
-                waste.piece.contains(beside) || waste.edge.nearest_within(beside, TOUCHES).is_some()
-            };
-            middle_of(over).is_some_and(|(s, t)| touches(&s, t))
-        };
-        self.ways.iter().flat_map(|w| &w.stretches).any(|s| ends_on(&s.over))
+    /// Looks what hangs together by the tabs. Waste that hangs on nothing and holds no piece is to be cleared; where pieces hang on
+    /// waste that itself hangs on nothing, a further tab is asked for. Whether anything was found to do.
+    fn mend(&self, edges: &[Contour], waste: &[Waste], cleared: &mut [bool], extra: &mut Vec<(usize, usize)>) -> bool {
+        let pieces = &self.groove.pieces;
+        let tabs: Vec<(usize, Option<usize>)> = self
+            .ways
+            .iter()
+            .flat_map(|w| &w.stretches)
+            .filter_map(|s| middle_of(&s.over))
+            .filter_map(|(s, t)| self.joined(&s, t, waste))
+            .collect();
+        let mut piece_safe = vec![false; pieces.len()];
+        let mut waste_safe = vec![false; waste.len()];
+        self.groove.around.iter().for_each(|&piece| piece_safe[piece] = true);
+        loop {
+            let before = (piece_safe.clone(), waste_safe.clone());
+            for &(piece, w) in &tabs {
+                match w {
+                    // What no waste lies beside hangs on the blank's rim.
+                    None => piece_safe[piece] |= self.groove.rim.is_some(),
+                    Some(w) => {
+                        piece_safe[piece] |= waste_safe[w];
+                        waste_safe[w] |= piece_safe[piece];
+                    }
+                }
+            }
+            if before == (piece_safe.clone(), waste_safe.clone()) {
+                break;
+            }
+        }
+        let mut found = false;
+        for (w, piece_of) in waste.iter().enumerate() {
+            if waste_safe[w] || cleared[w] {
+                continue;
+            }
+            if !tabs.iter().any(|t| t.1 == Some(w)) {
+                (cleared[w], found) = (true, true);
+                continue;
+            }
+            // Between it and a piece that hangs on something.
+            let along =
+                edges.iter().flat_map(|e| e.segments().map(|s| (s.at(0.5), s.direction(0.5))).collect::<Vec<_>>());
+            let beside = along.filter_map(|(p, d)| {
+                let q = p + d?.left() * (self.tool.radius + INTO_WASTE);
+                piece_of.piece.contains(q).then(|| self.nearest_piece(p))
+            });
+            let to = beside.flatten().find(|&p| piece_safe[p] && !extra.contains(&(p, w)));
+            if let Some(piece) = to {
+                extra.push((piece, w));
+                found = true;
+            }
+        }
+        found
+    }
+
+    fn nearest_piece(&self, p: Point) -> Option<usize> {
+        let off = |i: &usize| self.groove.pieces[*i].nearest(p).map_or(f64::INFINITY, |n| n.distance);
+        (0..self.groove.pieces.len()).min_by(|a, b| off(a).total_cmp(&off(b)))
+    }
+
+    /// The piece and the waste that a tab joins, from the middle of the way over it; no waste where it stands on the blank's rim.
+    fn joined(&self, s: &Segment, t: f64, waste: &[Waste]) -> Option<(usize, Option<usize>)> {
+        let (p, along) = (s.at(t), s.direction(t)?);
+        // The wall is to the right: the waste lies on the left.
+        let beside = p + along.left() * (self.tool.radius + INTO_WASTE);
+        Some((self.nearest_piece(p)?, waste.iter().position(|w| w.piece.contains(beside))))
     }
 
     /// The pocket that corners and waste are cleared in.
@@ -164,7 +220,6 @@ fn middle_of(segments: &[Segment]) -> Option<(Segment, f64)> {
 /// What stays between grooves and comes loose where no tab holds it.
 struct Waste {
     piece: Rings,
-    edge: SegmentIndex,
     /// Where the axis goes to clear it.
     room: Rings,
 }
@@ -177,7 +232,7 @@ fn waste(groove: &Groove, radius: f64) -> Vec<Waste> {
         let rim = groove.rim.is_some_and(|rim| piece.bounds().width() > rim.width() - 4.0 * radius - 1.0);
         (!rim && piece.area() > CRUMB).then(|| {
             let room = piece.outset_within(radius + 0.01, 0.005).and(&axis);
-            Waste { edge: SegmentIndex::of_contours(piece.region().contours()), room, piece }
+            Waste { room, piece }
         })
     };
     between.parts().into_iter().filter_map(of).collect()
