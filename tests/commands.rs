@@ -493,7 +493,6 @@ fn looks_at_the_demos_drawings() {
     assert!(json(&folder, &["look", "door-plate.svg", "--close-gaps=-1"], 2)["error"].is_string());
 }
 
-/// A perforated panel takes seconds, not minutes.
 /// What `reach` says of the demo: every area with the starter shop's three cutters, none of them clearing more than it is.
 #[test]
 fn tells_the_reach_of_the_demos_cutters() {
@@ -513,6 +512,24 @@ fn tells_the_reach_of_the_demos_cutters() {
     assert!(json(&folder, &["reach", "door-plate.svg"], 2)["areas"].is_null());
 }
 
+/// `why` by key, by number and by place; a word misspelt, a plate that isn't there.
+#[test]
+fn tells_where_the_demos_numbers_come_from() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo");
+    let all = json(&folder, &["why", "plate.toml"], 0);
+    assert!(all["found"]["answers"].as_array().unwrap().len() > 40);
+    let text = says(&folder, &["why", "plate.toml", "1440"], 0);
+    assert!(text.contains("cutter 1") && text.contains("= 18000 * 1 * 0.08"), "{text}");
+    let text = says(&folder, &["why", "plate.toml", "field", "floor"], 0);
+    assert!(text.contains("plate.toml, line 15") && text.contains("depth asked for"), "{text}");
+    let text = says(&folder, &["why", "plate.toml", "x 30 y 30"], 0);
+    assert!(text.contains("floor of field") && text.contains("in program 1"), "{text}");
+    let text = says(&folder, &["why", "plate.toml", "feild"], 1);
+    assert!(text.contains("Near it: field floor"), "{text}");
+    assert!(json(&folder, &["why", "nowhere.toml", "face"], 2)["answers"].is_null());
+}
+
+/// A perforated panel takes seconds, not minutes.
 fn looks_at_a_pattern_of_many_holes() {
     let place = TempDir::new().unwrap();
     let mut text = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"200mm\" height=\"200mm\" viewBox=\"0 0 200 200\">\n<g id=\"holes\">\n".to_owned();
