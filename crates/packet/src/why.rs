@@ -188,10 +188,12 @@ pub fn short_forms(job: &Job, plan: &Plan) -> Vec<String> {
     for number in cutters {
         let of = |key: &str| told(&format!("cutter {number} {key}"));
         if let (Some(speed), Some(feed), Some(depth)) = (of("speed"), of("feed"), of("pass depth")) {
-            let made = |a: &Answer| a.steps.last().and_then(|t| a.steps.filled(t)).unwrap_or_default();
+            let product = |t: &&Term| matches!(&t.how, How::Formula(text) if text.contains('*'));
+            let made = |a: &Answer| a.steps.terms.iter().rev().find(product).and_then(|t| a.steps.filled(t));
+            let made = |a: &Answer| made(a).map_or_else(String::new, |m| format!(" ({})", m.replace('*', "×")));
             let limit = depth.short.split(": ").nth(1).unwrap_or_default();
             lines.push(format!(
-                "Cutter {number}: {} ({}); {} = {}; passes of {} at most, by {limit}",
+                "Cutter {number}: {} ({}); {}{}; passes of {} at most, by {limit}",
                 speed.told,
                 speed.short,
                 feed.told,
@@ -211,7 +213,7 @@ pub fn short_forms(job: &Job, plan: &Plan) -> Vec<String> {
         if let (Some(top), Some(margin)) = (value("top"), value("margin")) {
             let words =
                 format!("Floor of {}: {}, {} less {} of margin", area.name, floor.told, top.name, margin.worded());
-            lines.push(format!("{words} ({} - {})", figures(top.value), figures(margin.value)));
+            lines.push(format!("{words} ({} − {})", figures(top.value), figures(margin.value)));
         }
     }
     lines.extend(told("traverse").map(|a| format!("Traverses: {}, {}", a.told, a.short)));

@@ -96,7 +96,7 @@ fn traverse(job: &Job) -> Option<Answer> {
     w.by("traverse", "height of traverses", &format!("{highest} + clearance"), value, "mm", "above all that stands");
     let short = if holds > face {
         format!(
-            "a hold stands higher than the blank: lower holds would let the cutter travel {} lower",
+            "a hold stands higher than the blank: lower holds would let the cutter travel {} mm lower",
             trimmed(holds - face, 2)
         )
     } else {
