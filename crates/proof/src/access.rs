@@ -280,19 +280,22 @@ impl<'a> Access<'a> {
             if let Some(near) = walls.nearest(c)
                 && near.distance > 1e-6
             {
-                // Of two walls that touch both are as near: each must have it on its low side.
-                let mut told = None;
+                // Of two walls that touch both are as near: each must have it on its low side, and neither by its end alone.
+                let (mut told, mut ends) = (None, false);
                 walls.for_each_near(Bounds { min: c, max: c }.grown(near.distance + SAME), |_, wall| {
                     let share = wall.nearest_share(c);
                     let at = wall.at(share);
-                    if share > 0.0
-                        && share < 1.0
-                        && at.distance(c) <= near.distance + SAME
-                        && let Some(direction) = wall.direction(share)
-                    {
-                        told = Some(told.unwrap_or(true) && direction.cross(c - at) > 0.0);
+                    if at.distance(c) > near.distance + SAME {
+                        return;
+                    }
+                    match wall.direction(share) {
+                        Some(direction) if share > 0.0 && share < 1.0 => {
+                            told = Some(told.unwrap_or(true) && direction.cross(c - at) > 0.0);
+                        }
+                        _ => ends = true,
                     }
                 });
+                let told = told.filter(|_| !ends);
                 if let Some(free) = told {
                     return free;
                 }
