@@ -1,5 +1,5 @@
 //! Answers to "why": each number is the one the plate has, every key is there once, and words, numbers and places find it.
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
+#![expect(clippy::panic, reason = "a test may stop at what must hold")]
 
 use packet::why::{self, Answer, Asked, Found};
 use std::path::Path;
