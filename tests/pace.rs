@@ -32,6 +32,7 @@ fn plain(acceleration: f64, deviation: f64) -> Machine {
         resolution: Length::mm(0.01),
         clearance: Length::mm(3.0),
         walls: plate::AlongWalls::Climb,
+        side_force: None,
         program_start: 60.0,
         cutter_change: 120.0,
     }

@@ -161,6 +161,7 @@ fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<(Machine, Length)
         "conventional" => AlongWalls::Conventional,
         _ => AlongWalls::Climb,
     });
+    let side_force = reading.number(t, "side_force").map(|f| f.value);
     let [program_start, cutter_change] = ["program_start", "cutter_change"].map(|k| reading.number_or(t, k));
     let machine = Machine {
         name: name?,
@@ -174,6 +175,7 @@ fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<(Machine, Length)
         resolution: resolution?,
         clearance: clearance?,
         walls: walls?,
+        side_force,
         program_start: program_start?,
         cutter_change: cutter_change?,
     };

@@ -100,6 +100,8 @@ pub struct Machine {
     pub clearance: Length,
     /// Which way cutters run along walls.
     pub walls: AlongWalls,
+    /// Side force at the cutter that the frame still bears without giving way, N, if the maker states one.
+    pub side_force: Option<f64>,
     /// Time to start one program (load, jog, spindle up), s.
     pub program_start: f64,
     /// Time to change and touch off a cutter, s.

@@ -136,6 +136,8 @@ pub enum Limit {
     Shank,
     /// The spindle has no more power.
     Power,
+    /// The machine's frame would give way.
+    Frame,
     /// The rule of thumb on depth and diameter.
     Rule,
     /// The maker's own number.
@@ -151,6 +153,7 @@ impl Limit {
             Self::Stress => "the strength of its core",
             Self::Shank => "the strength of its shank",
             Self::Power => "the spindle's power",
+            Self::Frame => "the side force that the frame bears",
             Self::Rule => "the rule of thumb on depth and diameter",
             Self::Maker => "the maker's own number",
         }

@@ -362,6 +362,7 @@ mod tests {
             resolution: Length::mm(0.005),
             clearance: Length::mm(3.0),
             walls: plate::AlongWalls::Climb,
+            side_force: None,
             program_start: 60.0,
             cutter_change: 120.0,
         }

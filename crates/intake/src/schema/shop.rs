@@ -113,6 +113,13 @@ pub const MACHINE: Section = Section {
             "how far above everything a traverse runs",
         ),
         key(
+            "side_force",
+            Takes::Number(0.5, 10_000.0),
+            Then("no limit"),
+            "side_force = 15",
+            "side force at the cutter, N, that a weak frame still bears without giving way: passes are no deeper than that",
+        ),
+        key(
             "walls",
             Takes::Words(&["climb", "conventional"]),
             Means("climb"),

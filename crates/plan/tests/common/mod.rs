@@ -47,6 +47,7 @@ pub(crate) fn shop() -> Shop {
             resolution: Length::mm(0.005),
             clearance: Length::mm(3.0),
             walls: AlongWalls::Climb,
+            side_force: None,
             program_start: 60.0,
             cutter_change: 120.0,
         },

@@ -69,6 +69,7 @@ pub(crate) fn shop() -> Shop {
             resolution: mm(0.005),
             clearance: mm(3.0),
             walls: plate::AlongWalls::Climb,
+            side_force: None,
             program_start: 60.0,
             cutter_change: 120.0,
         },

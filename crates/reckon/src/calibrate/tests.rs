@@ -17,6 +17,7 @@ fn machine() -> Machine {
         resolution: Length::mm(0.01),
         clearance: Length::mm(5.0),
         walls: plate::AlongWalls::Climb,
+        side_force: None,
         program_start: 60.0,
         cutter_change: 180.0,
     }

@@ -382,6 +382,16 @@ impl Bench<'_> {
         let rate = "power is energy times what is cut in a second";
         limits
             .push((Limit::Power, self.w.by("a_power", "depth by the spindle's power", &formula, by_power, unit, rate)));
+        let mut least_of = "min(a_flutes, a_bend, a_core, a_shank, a_power, a_rule)";
+        if let Some(force) = self.shop.machine.side_force {
+            self.w.given("F_frame", "side force that the frame bears", force, "N", format!("{MACHINE}, `side_force`"));
+            let by_frame = force / per_mm;
+            limits.push((
+                Limit::Frame,
+                self.w.by("a_frame", "depth by the frame", "F_frame / F_1", by_frame, unit, DERIVED),
+            ));
+            least_of = "min(a_flutes, a_bend, a_core, a_shank, a_power, a_frame, a_rule)";
+        }
         let rule = format!("{}: {PRACTICE}", self.stock.name);
         self.w.given("k_depth", "depth allowed, as a share of the width", self.stock.depth_share, "", rule);
         // A vee or ball cuts less than its width near the tip, so the flat cutter's limits hold for them too.
@@ -394,9 +404,8 @@ impl Bench<'_> {
 
         let least = limits.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((Limit::Rule, by_rule));
         let (limit, depth) = least;
-        let formula = "min(a_flutes, a_bend, a_core, a_shank, a_power, a_rule)";
         let wins = format!("the least of all: {}", limit.words());
-        self.w.by("a_safe", "depth that is safe in a full slot", formula, depth, unit, wins);
+        self.w.by("a_safe", "depth that is safe in a full slot", least_of, depth, unit, wins);
         let Some(own) = c.pass_depth.map(Length::to_mm) else {
             self.w.by("ap", "depth per pass", "a_safe", depth, unit, "nobody states another");
             return (depth, limit, limits);

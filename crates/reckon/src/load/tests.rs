@@ -82,6 +82,7 @@ fn machine() -> Machine {
         resolution: mm(0.01),
         clearance: mm(5.0),
         walls: AlongWalls::Climb,
+        side_force: None,
         program_start: 60.0,
         cutter_change: 180.0,
     }
@@ -300,4 +301,21 @@ fn the_thinnest_section_rules() {
     let shank = run.limits.iter().find(|l| l.0 == Limit::Shank).unwrap().1;
     near(shank, 670.0 * PI * 1.728 / (32.0 * 8.0 * 22.0), 1e-9);
     near(shank, 0.645_82, 1e-4);
+}
+
+/// A frame that bears 4 N: at 8 N for each mm of depth, passes are 0.5 mm deep (derived), and the force is 4 N at the most. One that bears
+/// more than the cutter's own limits ask for changes nothing.
+#[test]
+fn a_weak_frame_makes_passes_shallow() {
+    let weak = |force: Option<f64>| {
+        let mut shop = starter();
+        shop.machine.side_force = force;
+        hangs_together(&run::worked(&shop, &eighth(), ACRYLIC).1);
+        cutting(&shop, &eighth(), ACRYLIC)
+    };
+    let run = weak(Some(4.0));
+    near(run.pass_depth.to_mm(), 0.5, 1e-9);
+    near(run.force, 4.0, 1e-9);
+    assert_eq!(run.limit, Limit::Frame);
+    assert_eq!(weak(Some(40.0)).pass_depth, weak(None).pass_depth);
 }
