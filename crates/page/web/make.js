@@ -59,3 +59,10 @@ export function time(minutes) {
 
 /** Whether the room is dark. */
 export const night = () => (matchMedia("(prefers-color-scheme: dark)").matches ? 1 : 0);
+
+/** A message as a sentence: a capital at the start, a full stop at the end, and what stands in `back quotes` set apart as the
+ * words of a file. @param {string} words @returns {HTMLElement} */
+export function told(words) {
+  const whole = `${words.charAt(0).toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? "" : "."}`;
+  return make("span", {}, ...whole.split("`").map((piece, i) => (i % 2 ? make("span", { class: "of-file" }, piece) : piece)));
+}

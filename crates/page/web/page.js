@@ -2,7 +2,7 @@
 // The page: what stands on the board is asked for, drawn, and asked for again when it has changed.
 
 import { Gone, get, post } from "./ask.js";
-import { byId, draw, make, night, put, time } from "./make.js";
+import { byId, draw, make, night, put, time, told } from "./make.js";
 import * as plate from "./plate.js";
 import * as section from "./section.js";
 import * as sentences from "./sentences.js";
@@ -11,6 +11,8 @@ import * as sentences from "./sentences.js";
 let state = null;
 /** The stage after which the plate is shown, from 0; none for the finished plate. @type {number | null} */
 let stage = null;
+/** Whether places left for hand are ringed: on letters there can be a hundred, too many to see the plate by. */
+let ringed = false;
 /** @type {any[]} */
 let notesBefore = [];
 let storyDrawn = "";
@@ -40,7 +42,7 @@ function show(now) {
   news();
   if (stage !== null && stage >= now.stages.length) stage = null;
   notes();
-  plate.set(now.picture, now.notes, stage);
+  plate.set(now.picture, now.notes, ringed ? now.hand : [], stage);
   which();
   sentences.set(now);
   section.set(now);
@@ -48,7 +50,7 @@ function show(now) {
   packet();
   byId("assumed-part").hidden = now.assumed.length === 0;
   put("assumed", ...now.assumed.map((/** @type {any} */ n) =>
-    make("li", {}, sentence(n.message), " ", n.places.length > 0 && make("span", { class: "where" }, n.places[0]), n.way_out && ` ${sentence(n.way_out)}`)));
+    make("li", {}, told(n.message), " ", n.places.length > 0 && make("span", { class: "where" }, `${n.places[0]}. `), n.way_out && told(n.way_out))));
 }
 
 /** A capital at the start and a full stop at the end. @param {string} words */
@@ -80,7 +82,7 @@ function notes() {
   const now = new Set(state.notes.map((/** @type {any} */ n) => n.message));
   const solved = state.working ? [] : notesBefore.filter((n) => !now.has(n.message));
   if (!state.working) notesBefore = state.notes;
-  const gone = solved.map((n) => make("li", { class: "solved" }, make("span"), make("p", {}, sentence(n.message))));
+  const gone = solved.map((n) => make("li", { class: "solved" }, make("span"), make("p", {}, told(n.message))));
   put("notes", ...items, ...gone);
   if (gone.length > 0) setTimeout(() => { gone.forEach((g) => g.remove()); plate.settle(); }, 2500);
 }
@@ -92,11 +94,11 @@ function note(n) {
   item.append(
     make("span", { class: "number" }, String(n.number)),
     make("div", {},
-      make("p", { class: n.severity === "refusal" && "heavy" }, sentence(n.message)),
+      make("p", { class: n.severity === "refusal" && "heavy" }, told(n.message)),
       n.places.length > 0 && make("p", { class: "where" }, n.places.join("; ") + more),
-      ...n.notes.map((/** @type {string} */ s) => make("p", {}, sentence(s))),
+      ...n.notes.map((/** @type {string} */ s) => make("p", {}, told(s))),
       n.likely && make("p", {}, `Likely cause: ${n.likely}.`),
-      n.way_out && make("p", {}, make("em", {}, sentence(n.way_out))),
+      n.way_out && make("p", {}, make("em", {}, told(n.way_out))),
       n.area !== null && make("button", { type: "button", onclick: () => sentences.change(n.area) }, "change this floor")),
   );
   item.addEventListener("pointerenter", () => plate.pickNote(n.number, true));
@@ -106,7 +108,7 @@ function note(n) {
 
 /** The stages as a strip of small plates. */
 function story() {
-  const key = JSON.stringify([state.picture?.run, state.stages, stage, night()]);
+  const key = JSON.stringify([state.picture?.run, state.stages, state.hand.length, ringed, stage, night()]);
   if (key === storyDrawn) return;
   storyDrawn = key;
   const print = (/** @type {any} */ s) => make("li", {},
@@ -115,12 +117,16 @@ function story() {
       make("span", { class: "minutes" }, `${s.index + 1}. ${time(s.minutes)}`), `, ${s.purpose}`,
       make("small", {}, `Cutter ${s.number}, ${s.cutter}${s.dial ? `, dial ${s.dial}` : ""}. ${s.file}`)));
   put("story", ...state.stages.map(print));
+  const hand = state.hand.length;
+  const ring = make("button", { type: "button", "aria-pressed": String(ringed), onclick: () => { ringed = !ringed; choose(null); } },
+    ringed ? "take the rings off" : "ring them on the plate");
+  put("hand", hand > 0 && `Left for hand: ${hand} ${hand === 1 ? "place" : "places"}. `, hand > 0 && ring);
 }
 
 /** Shows the plate after a stage. @param {number | null} index */
 function choose(index) {
   stage = index;
-  plate.set(state.picture, state.notes, stage);
+  plate.set(state.picture, state.notes, ringed ? state.hand : [], stage);
   which();
   story();
 }

@@ -14,6 +14,8 @@ const REST = 70;
 let picture = null;
 /** @type {any[]} */
 let notes = [];
+/** Places left for hand. @type {any[]} */
+let hand = [];
 /** @type {number | null} */
 let stage = null;
 /** The picture that is shown or on its way. */
@@ -135,10 +137,11 @@ function sentence(h) {
   return `${says}.`;
 }
 
-/** @param {any} newPicture @param {any[]} newNotes @param {number | null} newStage */
-export function set(newPicture, newNotes, newStage) {
+/** @param {any} newPicture @param {any[]} newNotes @param {any[]} newHand @param {number | null} newStage */
+export function set(newPicture, newNotes, newHand, newStage) {
   picture = newPicture;
   notes = newNotes;
+  hand = newHand;
   stage = newStage;
   byId("plate").hidden = !picture;
   byId("bench").classList.toggle("bare", notes.length === 0);
@@ -223,6 +226,11 @@ function marks() {
     const ends = { x1: a[0], y1: a[1], x2: b[0], y2: b[1] };
     svg.append(draw("line", { class: "knife mark", ...ends }), draw("line", { class: `grip mark ${knife.along}`, ...ends }));
   }
+  for (const left of stage === null ? hand : []) {
+    const [x, y] = drawn(left.at[0], left.at[1]);
+    const says = draw("title", {}, `left for hand in ${left.area}: ${left.why}`);
+    svg.append(draw("g", { class: "hand mark" }, draw("circle", { class: "under", cx: x, cy: y, r: 5 * mm }), draw("circle", { cx: x, cy: y, r: 5 * mm }, says)));
+  }
   for (const note of notes) {
     if (!note.at) continue;
     const [x, y] = drawn(note.at[0], note.at[1]);
@@ -257,6 +265,8 @@ function corner(mm) {
 
 function scaleBar() {
   const svg = byId("scale");
+  // Nothing has a size until it is laid out.
+  if (byId("paper").clientWidth === 0) return;
   const px = byId("paper").clientWidth / (picture.window[2] - picture.window[0]);
   const most = Math.min(200, byId("paper").clientWidth / 3) / px;
   const decade = 10 ** Math.floor(Math.log10(most));
@@ -287,7 +297,8 @@ function leaders() {
     const bend = x - 26;
     const length = Math.hypot(bend - px, y - py) || 1;
     const r = to.width / 2;
-    svg.append(draw("path", { "data-note": note.number, d: `M${x} ${y}H${bend}L${px + ((bend - px) / length) * r} ${py + ((y - py) / length) * r}` }));
+    const d = `M${x} ${y}H${bend}L${px + ((bend - px) / length) * r} ${py + ((y - py) / length) * r}`;
+    svg.append(draw("path", { class: "under", d }), draw("path", { "data-note": note.number, d }));
   }
 }
 

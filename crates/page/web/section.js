@@ -6,8 +6,8 @@ import { get } from "./ask.js";
 import { byId, draw, make, put, short } from "./make.js";
 import { setKnife } from "./plate.js";
 
-/** Sizes of the drawing, units. */
-const WIDE = 1200, LABELS = 250, TALLEST = 230;
+/** Sizes of the drawing, pixels; its width is that of the screen, so that its words stay legible. */
+const WIDEST = 1400, TALLEST = 230;
 /** How much heights may be stretched. */
 const STRETCHES = [10, 8, 5, 4, 3, 2, 1];
 
@@ -15,8 +15,15 @@ const STRETCHES = [10, 8, 5, 4, 3, 2, 1];
 let picture = null;
 /** @type {{ along: string, at: number } | null} */
 let knife = null;
+/** The section that is drawn. @type {any} */
+let drawn = null;
+let drawnAt = 0;
 let busy = false;
 let again = false;
+
+new ResizeObserver(() => {
+  if (drawn && byId("cut").clientWidth !== drawnAt) show(drawn);
+}).observe(byId("cut"));
 
 /** @param {any} now the state */
 export function set(now) {
@@ -76,12 +83,16 @@ async function cut() {
 
 /** @param {any} s */
 function show(s) {
-  const scale = (WIDE - LABELS) / s.length;
+  drawn = s;
+  drawnAt = byId("cut").clientWidth;
+  const wide = Math.max(260, Math.min(WIDEST, byId("cut").clientWidth));
+  const labels = wide < 700 ? 118 : 230;
+  const scale = (wide - labels) / s.length;
   const stretch = STRETCHES.find((k) => s.face * scale * k <= TALLEST) ?? 1;
   const [left, top] = [4, 12];
   const table = top + s.face * scale * stretch;
   const at = (/** @type {number[]} */ p) => `${short(left + p[0] * scale, 2)} ${short(table - p[1] * scale * stretch, 2)}`;
-  const svg = draw("svg", { viewBox: `0 0 ${WIDE} ${table + 24}`, role: "img", "aria-labelledby": "cut-says" });
+  const svg = draw("svg", { viewBox: `0 0 ${wide} ${table + 24}`, role: "img", "aria-labelledby": "cut-says" });
   const patterns = draw("defs");
   s.layers.forEach((/** @type {any} */ layer, /** @type {number} */ i) => {
     const gap = 7 + 3 * (i % 3);
@@ -95,9 +106,9 @@ function show(s) {
   });
   const right = left + s.length * scale;
   svg.append(draw("line", { class: "dim", x1: left, y1: table, x2: right + 8, y2: table }));
-  heights(s).forEach(({ height, says, y }) => {
+  heights(s, wide < 700).forEach(({ height, says, y }) => {
     const from = table - height * scale * stretch;
-    svg.append(draw("path", { class: "dim", d: `M${right + 3} ${from}h9L${right + 26} ${y(from)}h8` }), draw("text", { x: right + 38, y: y(from) + 5 }, says));
+    svg.append(draw("path", { class: "dim", d: `M${right + 3} ${from}h9L${right + 20} ${y(from)}h6` }), draw("text", { x: right + 31, y: y(from) + 5 }, says));
   });
   spread(svg);
   put("cut", svg);
@@ -106,14 +117,14 @@ function show(s) {
   put("cut-says", `Section at ${axis} ${short(s.at, 2)} mm, seen ${seen}, through the plate as the proof cut it; ${scaleSays}. Heights are above the table, on which it lies${s.under.length ? ` with ${s.under.map((/** @type {any} */ u) => `${short(u.thickness, 2)} mm of ${u.name}`).join(" and ")} between` : ""}.`);
 }
 
-/** Heights that are told, highest first. @param {any} s */
-function heights(s) {
+/** Heights that are told, highest first; on a narrow screen without words. @param {any} s @param {boolean} narrow */
+function heights(s, narrow) {
   const told = new Map([[short(s.face, 2), "face"]]);
   for (const f of s.floors) if (!told.has(short(Number(f), 2))) told.set(short(Number(f), 2), "floor");
   told.set(short(s.underside, 2), "underside");
   for (const layer of s.layers.slice(0, -1)) if (!told.has(short(layer.bottom, 2))) told.set(short(layer.bottom, 2), `under ${layer.sheet}`);
   const same = (/** @type {number} */ y) => y;
-  return [...told].map(([h, what]) => ({ height: Number(h), says: `${Number(h).toFixed(2)} mm ${what}`, y: same }))
+  return [...told].map(([h, what]) => ({ height: Number(h), says: narrow ? `${Number(h).toFixed(2)} mm` : `${Number(h).toFixed(2)} mm ${what}`, y: same }))
     .sort((a, b) => b.height - a.height);
 }
 
@@ -128,8 +139,8 @@ function spread(svg) {
     text.setAttribute("y", String(y));
     const line = lines[i];
     const d = line?.getAttribute("d") ?? "";
-    line?.setAttribute("d", d.replace(/L(\S+) \S+h8$/, `L$1 ${y - 5}h8`));
+    line?.setAttribute("d", d.replace(/L(\S+) \S+h6$/, `L$1 ${y - 5}h6`));
   });
   const box = /** @type {SVGSVGElement} */ (svg).viewBox.baseVal;
-  if (last + 10 > box.height) svg.setAttribute("viewBox", `0 0 ${WIDE} ${last + 10}`);
+  if (last + 10 > box.height) svg.setAttribute("viewBox", `0 0 ${box.width} ${last + 10}`);
 }

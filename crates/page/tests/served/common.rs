@@ -1,7 +1,5 @@
 //! A server in a thread, and requests by plain sockets.
 
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
-
 use serde_json::Value;
 use std::io::{Read, Write};
 use std::net::TcpStream;

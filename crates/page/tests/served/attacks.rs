@@ -1,10 +1,6 @@
 //! Requests that must not get in, by plain sockets, and the server still up after each.
 
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
-
-mod common;
-
-use common::{Served, read_reply, served};
+use crate::common::{Served, read_reply, served};
 use serde_json::json;
 use std::io::Write;
 use std::net::TcpStream;
