@@ -73,7 +73,7 @@ impl Browser {
             .spawn()
             .unwrap();
         let profile = tempfile::tempdir().unwrap();
-        let mut browser = Self { driver, port, session: String::new(), profile: profile };
+        let mut browser = Self { driver, port, session: String::new(), profile };
         let began = Instant::now();
         while TcpStream::connect(("127.0.0.1", port)).is_err() {
             assert!(began.elapsed() < Duration::from_secs(30), "the driver does not start");

@@ -6,7 +6,7 @@ use crate::gate::{self, Gate};
 use crate::keys::Keys;
 use crate::routes;
 use http_body_util::{BodyExt, Limited};
-use hyper::body::{Body, Bytes, Incoming};
+use hyper::body::{Body, Incoming};
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper::{Request, StatusCode};
@@ -113,5 +113,5 @@ async fn one(request: Request<Incoming>, shared: &Shared) -> Answer {
         Ok(Err(_)) => return answer::words(StatusCode::BAD_REQUEST, "the body is not whole"),
         Err(_) => return answer::words(StatusCode::REQUEST_TIMEOUT, "the body did not come"),
     };
-    routes::respond(&shared.board, &head.method, &head.uri, Bytes::from(bytes)).await
+    routes::respond(&shared.board, &head.method, &head.uri, bytes).await
 }

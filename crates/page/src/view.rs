@@ -39,7 +39,7 @@ pub(crate) fn state(board: &Board) -> Value {
         "redo": redo,
         "picture": shown.map(|r| picture(r, current.is_some() && !now.working && last.is_some_and(|l| l.number == r.number))),
         "areas": areas(&now, current),
-        "edge": current.and_then(|r| edge(r)),
+        "edge": current.and_then(edge),
         "sheets": intent.map_or_else(Vec::new, |i| i.blank.layers.iter().map(|l| l.sheet.name.clone()).collect()),
         "notes": notes,
         "assumed": assumed,
