@@ -87,8 +87,8 @@ mod tests {
         assert!(keys.cookie() != keys.address() && keys.address() != Keys::fresh().unwrap().address());
         let once = keys.once().unwrap();
         assert!(keys.lets_in(&once) && !keys.lets_in(&once));
-        assert!(keys.lets_in(keys.address()) && keys.lets_in(&keys.address().to_owned()));
-        assert!(keys.knows(&keys.cookie().to_owned()));
+        assert!(keys.lets_in(keys.address()) && keys.lets_in(keys.address()));
+        assert!(keys.knows(keys.cookie()));
         for wrong in ["", "0", &keys.cookie()[1..], keys.address()] {
             assert!(!keys.knows(wrong));
         }
