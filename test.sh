@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Everything that must hold: format, lints, tests. `./test.sh --long` adds the corpus and damage runs.
-# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, and a C compiler's linker; nothing else.
+# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, a C compiler's linker, and Chromium with its driver for the page.
 set -euo pipefail
 cd "$(dirname "$0")"
 
@@ -44,6 +44,10 @@ say "lints"
 cargo clippy --workspace --all-targets --locked --quiet -- -D warnings
 say "tests"
 cargo test --workspace --locked --quiet
+say "the page in a browser"
+need chromium chromium
+need chromedriver chromium-driver
+cargo test --locked --quiet --test browser -- --ignored --test-threads 1
 if [ "${1:-}" = "--long" ]; then
   say "offsets of real shapes"
   corpora="$(mktemp -d)"

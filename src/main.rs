@@ -60,6 +60,18 @@ enum Command {
         #[command(flatten)]
         effort: EffortWords,
     },
+    /// Open the bench page of a plate in the browser: see it as the proof cut it, change its floors, write its packet. Served
+    /// on this computer alone, until Ctrl-C.
+    Page {
+        /// The plate file.
+        plate: PathBuf,
+        /// Port on 127.0.0.1 [default: a free one].
+        #[arg(long, default_value_t = 0, hide_default_value = true)]
+        port: u16,
+        /// Only print the address; start no browser.
+        #[arg(long)]
+        no_browser: bool,
+    },
     /// Prove programs from anywhere against a plate, in the order given; without a plate file, say what they do.
     Prove {
         /// The plate file, then the programs; with --shop and --blank the programs alone. Name the cutter of a program as
@@ -169,6 +181,7 @@ fn main() -> ExitCode {
             let effort = commands::packet::effort(effort.pitch, effort.memory.as_deref());
             commands::packet::run(&plate, &folders, effort, json, &watch)
         }
+        Command::Page { plate, port, no_browser } => commands::page::run(&plate, port, !no_browser, json, &watch),
         Command::Prove { files, zero, shop, blank, under, sheet, out, effort } => {
             let effort = commands::packet::effort(effort.pitch, effort.memory.as_deref());
             let zero = match zero {

@@ -6,6 +6,7 @@ pub(crate) mod explain;
 pub(crate) mod look;
 pub(crate) mod new;
 pub(crate) mod packet;
+pub(crate) mod page;
 pub(crate) mod prove;
 pub(crate) mod reach;
 mod show;

@@ -7,6 +7,7 @@
 //! Order of the work: the plate file by itself, the shop, the drawing, then each against the others: layers to
 //! heights, names to regions, floors, deepest wins, outline, holds, machine.
 
+mod floor_edit;
 mod heights;
 mod holds;
 mod kinds;
@@ -21,9 +22,10 @@ mod shop_edit;
 mod shop_file;
 mod showing;
 
+pub use floor_edit::{FloorLine, FloorWords, NoEdit, floors, with_floor};
 pub use kinds::KINDS;
 pub use regions::SLIVER;
-pub use sentence::{sentence, through_sentence};
+pub use sentence::{floor_said, sentence, through_sentence};
 pub use shop_edit::{pace_lines, with_pace};
 
 use doubt::{Doubt, Place, Severity};

@@ -3,6 +3,7 @@
 use crate::showing::{how_likely, would_show};
 use plate::{Area, Blank, EdgeProfile, FloorKind, Held, Outline};
 use quantity::{Height, Length, trimmed};
+use std::ops::Range;
 
 /// What an area is, in one sentence: its floor, by how much it holds, and how its walls stand if they lean. Walls that start
 /// at the face move with it: a blank that lies higher or lower makes the opening wider or narrower.
@@ -21,6 +22,19 @@ pub fn sentence(area: &Area, blank: &Blank) -> String {
         format!("; on the thickest or thinnest blank strokes in the face are {} wider or narrower", mm(wider))
     };
     format!("{floor}{}{by}", walls(area.edge))
+}
+
+/// Where in its [`sentence`] an area's floor stands as the maker chose it: a sheet, a depth or a height, as bytes. `None` for
+/// a floor that goes through.
+pub fn floor_said(area: &Area, blank: &Blank) -> Option<Range<usize>> {
+    let (lead, said) = match area.kind {
+        FloorKind::Shows(layer) => (" shows ", blank.layers.get(layer)?.sheet.name.clone()),
+        FloorKind::BelowFace(depth) => (" ends ", mm(depth)),
+        FloorKind::AboveTable => (" ends ", mm(area.floor - Height::ZERO)),
+        FloorKind::Through => return None,
+    };
+    let start = area.name.len() + lead.len();
+    Some(start..start + said.len())
 }
 
 /// How walls stand, as an appendix; nothing if upright.

@@ -132,8 +132,8 @@ pub fn compute(
     compute_within(plate, &Effort::from(settings), watch, outcome)
 }
 
-/// The same with an effort.
-fn compute_within(
+/// The same with an effort: what [`make`] does before it writes.
+pub fn compute_within(
     plate: &Path,
     effort: &Effort,
     watch: &dyn Watch,

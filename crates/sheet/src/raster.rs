@@ -105,17 +105,28 @@ fn build(steps: &[Step]) -> Option<Path> {
     path.finish()
 }
 
-/// RGB PNG with the sRGB chunk and nothing else: no time, no text.
+/// A block of pixels as PNG bytes; nothing if it is empty.
+pub(crate) fn pixels_png(pixels: &Pixels) -> Vec<u8> {
+    let (columns, rows) = (u32::try_from(pixels.columns), u32::try_from(pixels.rows));
+    let (Ok(columns), Ok(rows)) = (columns, rows) else { return Vec::new() };
+    rgb_png(columns, rows, pixels.colours.as_flattened())
+}
+
 fn encode(map: &Pixmap) -> Vec<u8> {
+    let opaque: Vec<u8> = map.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
+    rgb_png(map.width(), map.height(), &opaque)
+}
+
+/// RGB PNG with the sRGB chunk and nothing else: no time, no text.
+fn rgb_png(width: u32, height: u32, opaque: &[u8]) -> Vec<u8> {
     let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, map.width(), map.height());
+    let mut encoder = png::Encoder::new(&mut bytes, width, height);
     encoder.set_color(png::ColorType::Rgb);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_source_srgb(png::SrgbRenderingIntent::Perceptual);
     encoder.set_compression(png::Compression::Fast);
-    let opaque: Vec<u8> = map.data().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
-    // Writing to memory fails only on a size of zero, which `Pixmap` doesn't have.
-    match encoder.write_header().and_then(|mut writer| writer.write_image_data(&opaque)) {
+    // Writing to memory fails only on a size of zero.
+    match encoder.write_header().and_then(|mut writer| writer.write_image_data(opaque)) {
         Ok(()) => bytes,
         Err(_) => Vec::new(),
     }

@@ -28,6 +28,19 @@ const MOST_CELLS: f64 = 24e6;
 /// The model within a window (mm on the blank), as near to `per_mm` pixels a mm as whole pixels allow; what is no
 /// plate shows the ground.
 pub(crate) fn picture(map: &HeightMap, blank: &Blank, window: Bounds, per_mm: f64, ground: Rgb) -> Pixels {
+    picture_on(map, blank, window, per_mm, ground, ground)
+}
+
+/// The same with another ground where no plate is than the one that clear sheets are seen on: sheets keep their colours
+/// in a dark room.
+pub(crate) fn picture_on(
+    map: &HeightMap,
+    blank: &Blank,
+    window: Bounds,
+    per_mm: f64,
+    ground: Rgb,
+    bare: Rgb,
+) -> Pixels {
     let (width, height) = (window.width(), window.height());
     let sound = width > 0.0 && height > 0.0 && per_mm > 0.0 && width * height * per_mm * per_mm < MOST_CELLS;
     if !sound {
@@ -36,7 +49,10 @@ pub(crate) fn picture(map: &HeightMap, blank: &Blank, window: Bounds, per_mm: f6
     let columns = ((width * per_mm).round() as usize).max(1);
     let rows = ((height * per_mm).round() as usize).max(1);
     let cells = Cells::sampled(map, blank, window, width / columns as f64, height / rows as f64);
-    let colours = level_colours(blank, ground);
+    let mut colours = level_colours(blank, ground);
+    if let Some(nothing) = colours.first_mut() {
+        *nothing = ink::linear(bare);
+    }
     let shades = cells.shades(&colours);
     cells.resampled(&shades, &colours, columns, rows)
 }

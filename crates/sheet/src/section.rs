@@ -71,15 +71,27 @@ pub(crate) fn most_telling(map: &HeightMap, blank: &Blank) -> Option<Cut> {
         }
     }
     let (_, along_x, line) = best?;
+    Some(along(map, blank, along_x, line))
+}
+
+/// The section along the row or column of the model at a place, mm; `None` without a model or beside it.
+pub(crate) fn at(map: &HeightMap, blank: &Blank, along_x: bool, place: f64) -> Option<Cut> {
+    let whole = map.columns.checked_mul(map.rows) == Some(map.heights.len()) && map.pitch > 0.0;
+    let (origin, lines) = if along_x { (map.origin.y, map.rows) } else { (map.origin.x, map.columns) };
+    let line = crate::relief::cell_of(place - origin, map.pitch, lines).filter(|_| whole)?;
+    Some(along(map, blank, along_x, line))
+}
+
+fn along(map: &HeightMap, blank: &Blank, along_x: bool, line: usize) -> Cut {
     let heights = heights(map, blank, along_x, line);
     let floors = floors_of(&heights, map.pitch, blank).into_iter().map(|f| f.0);
     let start = if along_x { map.origin.x } else { map.origin.y };
-    Some(Cut {
+    Cut {
         along_x,
         at: if along_x { map.origin.y } else { map.origin.x } + (line as f64 + 0.5) * map.pitch,
         profile: profile(&heights, start, map.pitch, blank.size[usize::from(!along_x)].to_mm()),
         floors: floors.filter(|&f| f > blank.underside.to_mm() + 1e-3).collect(),
-    })
+    }
 }
 
 fn heights(map: &HeightMap, blank: &Blank, along_x: bool, line: usize) -> Vec<f64> {
@@ -321,7 +333,7 @@ fn floor_words(intent: &Intent, floor: f64) -> String {
 }
 
 /// The pieces of a layer that the profile leaves, as closed polygons.
-fn pieces(profile: &[(f64, f64)], bottom: f64, top: f64) -> Vec<Vec<(f64, f64)>> {
+pub(crate) fn pieces(profile: &[(f64, f64)], bottom: f64, top: f64) -> Vec<Vec<(f64, f64)>> {
     let mut pieces: Vec<Vec<(f64, f64)>> = Vec::new();
     let mut piece: Vec<(f64, f64)> = Vec::new();
     let mut close = |piece: &mut Vec<(f64, f64)>| {

@@ -1,0 +1,139 @@
+//! One reading, planning and proving of the plate, and what is asked of it afterwards. A run is a plain value: what the page
+//! shows of it is drawn from it on demand.
+
+use crate::paper::hash;
+use doubt::Doubt;
+use packet::why::Answer;
+use packet::{Computed, Effort, Outcome};
+use plane::{Point, Region};
+use proof::{HeightMap, Verdict, Watch};
+use std::path::Path;
+
+/// A run that came to its end.
+pub(crate) struct Run {
+    /// Counts up.
+    pub(crate) number: u64,
+    /// Hash of the plate file that it read; empty if that couldn't be read.
+    pub(crate) hash: String,
+    /// The verdict, if the proof was reached.
+    pub(crate) verdict: Option<Verdict>,
+    /// Everything computed, if nothing blocked before the proof.
+    pub(crate) computed: Option<Computed>,
+    /// Doubts of all steps, the proof's findings included.
+    pub(crate) doubts: Vec<Doubt>,
+    /// Where the numbers come from.
+    pub(crate) answers: Vec<Answer>,
+    /// A place inside each of the intent's areas, for notes that point at it.
+    pub(crate) marks: Vec<Option<Point>>,
+    /// Names of the files that it read beside the plate file.
+    pub(crate) beside: Vec<String>,
+    /// Why it came to no end of its own, if so.
+    pub(crate) broke_off: Option<String>,
+}
+
+impl Run {
+    /// Reads, plans and proves. `None` if stopped.
+    pub(crate) fn make(number: u64, plate: &Path, watch: &dyn Watch) -> Option<Self> {
+        let mut outcome = Outcome::default();
+        let made = packet::compute_within(plate, &Effort::default(), watch, &mut outcome);
+        if outcome.stopped || (made.is_none() && watch.stopped()) {
+            return None;
+        }
+        let (computed, taken) = made.map_or((None, None), |(c, t)| (Some(c), Some(t)));
+        // Where something blocks, what was read is known by reading it once more.
+        let taken = taken.unwrap_or_else(|| intake::take(plate));
+        let plate_bytes = taken.inputs.first().map(|(_, bytes)| bytes.as_slice());
+        let answers = computed.as_ref().map(|c| packet::why::answers(&c.job, Some(&c.plan))).unwrap_or_default();
+        let areas = computed.as_ref().map_or(&[][..], |c| c.job.intent.areas.as_slice());
+        let marks = areas.iter().map(|a| inside(&a.region)).collect();
+        Some(Self {
+            number,
+            marks,
+            hash: plate_bytes.map(hash).unwrap_or_default(),
+            verdict: outcome.verdict,
+            computed,
+            doubts: outcome.doubts,
+            answers,
+            beside: taken.inputs.into_iter().skip(1).map(|(name, _)| name).collect(),
+            broke_off: None,
+        })
+    }
+
+    /// A run that ended in a fault of the program.
+    pub(crate) fn broken(number: u64, hash: String) -> Self {
+        Self {
+            number,
+            hash,
+            marks: Vec::new(),
+            verdict: None,
+            computed: None,
+            doubts: Vec::new(),
+            answers: Vec::new(),
+            beside: Vec::new(),
+            broke_off: Some("planning or proving ended in a fault of this program; the files are as they were".into()),
+        }
+    }
+
+    /// The model after a cutting stage (from 0), or at the end.
+    pub(crate) fn model(&self, stage: Option<usize>) -> Option<&HeightMap> {
+        let proof = &self.computed.as_ref()?.proof;
+        match stage {
+            None => Some(&proof.relief),
+            // The frame run comes first and cuts nothing.
+            Some(stage) => proof.stages.get(stage.checked_add(1)?).map(|s| &s.relief),
+        }
+    }
+
+    /// The height that the proof found at a place, and which stages took something there, from 0.
+    pub(crate) fn cut_at(&self, at: Point) -> Option<(f64, Vec<usize>)> {
+        let computed = self.computed.as_ref()?;
+        let height = sampled(&computed.proof.relief, at)?;
+        let mut cut = Vec::new();
+        let mut before = computed.job.intent.blank.face.to_mm();
+        for (index, stage) in computed.proof.stages.iter().enumerate().skip(1) {
+            let after = sampled(&stage.relief, at).unwrap_or(before);
+            if after < before - 1e-3 {
+                cut.push(index - 1);
+                before = after;
+            }
+        }
+        Some((height, cut))
+    }
+}
+
+/// A place inside a region, near the middle of its largest shape if that holds one of a grid's points.
+fn inside(region: &Region) -> Option<Point> {
+    let size = |s: &&plane::Shape| s.outer.area().abs();
+    let shape = region.shapes.iter().max_by(|a, b| size(a).total_cmp(&size(b)))?;
+    let bounds = shape.outer.bounds();
+    let centre = bounds.centre();
+    let grid = |i: usize, j: usize| {
+        let share = |k: usize| (k as f64 + 0.5) / GRID as f64;
+        Point::new(bounds.min.x + share(i) * bounds.width(), bounds.min.y + share(j) * bounds.height())
+    };
+    let mut points: Vec<Point> = (0..GRID * GRID).map(|k| grid(k % GRID, k / GRID)).collect();
+    points.push(centre);
+    points.sort_by(|a, b| away(*a, centre).total_cmp(&away(*b, centre)));
+    points.into_iter().find(|p| shape.contains(*p))
+}
+
+/// Points of that grid, each way.
+const GRID: usize = 21;
+
+fn away(a: Point, b: Point) -> f64 {
+    libm::hypot(a.x - b.x, a.y - b.y)
+}
+
+/// The height of the cell that a place lies in.
+fn sampled(map: &HeightMap, at: Point) -> Option<f64> {
+    if map.pitch.is_nan() || map.pitch <= 0.0 {
+        return None;
+    }
+    let cell = |distance: f64, count: usize| {
+        let cell = (distance / map.pitch).floor();
+        (cell >= 0.0 && cell < count as f64).then_some(cell as usize)
+    };
+    let column = cell(at.x - map.origin.x, map.columns)?;
+    let row = cell(at.y - map.origin.y, map.rows)?;
+    map.heights.get(row.checked_mul(map.columns)?.checked_add(column)?).map(|&h| f64::from(h))
+}

@@ -1,0 +1,375 @@
+//! What the page shows, as JSON: made anew from the board whenever it is asked for.
+
+use crate::board::{Board, Now, PacketState};
+use crate::run::Run;
+use doubt::{Doubt, Place, Severity};
+use intake::FloorWords;
+use plane::{Contour, Point};
+use plate::Intent;
+use proof::Verdict;
+use quantity::{Height, trimmed};
+use serde_json::{Value, json};
+
+/// Chords of contours that are sent lie this near to them, mm.
+const CHORDS: f64 = 0.03;
+
+/// Everything that stands on the page but pictures.
+pub(crate) fn state(board: &Board) -> Value {
+    let turn = board.turn();
+    let now = board.now();
+    let file = board.paper.name();
+    let (undo, redo) = now.steps();
+    let shown = now.shown.as_deref();
+    let intent = shown.and_then(|r| r.computed.as_ref()).map(|c| &c.job.intent);
+    // The sentences are true only of the very text that they were made from.
+    let current = shown.filter(|r| r.hash == now.hash);
+    let last = now.last.as_deref().filter(|_| !now.working);
+    let (notes, assumed) = notes(&now, &file);
+    json!({
+        "turn": turn,
+        "file": file,
+        "hash": now.hash,
+        "title": intent.map_or_else(String::new, |i| i.title.clone()),
+        "working": now.working,
+        "verdict": verdict(last, now.unread.as_deref()),
+        "broke_off": last.and_then(|r| r.broke_off.clone()),
+        "unread": now.unread,
+        "elsewhere": now.elsewhere,
+        "undo": undo,
+        "redo": redo,
+        "picture": shown.map(|r| picture(r, current.is_some() && !now.working && last.is_some_and(|l| l.number == r.number))),
+        "areas": areas(&now, current),
+        "edge": current.and_then(edge),
+        "sheets": intent.map_or_else(Vec::new, |i| i.blank.layers.iter().map(|l| l.sheet.name.clone()).collect()),
+        "notes": notes,
+        "assumed": assumed,
+        "stages": shown.map_or_else(Vec::new, stages),
+        "hand": current.and_then(|r| r.computed.as_ref()).map_or_else(Vec::new, |c| hand(&c.proof.hand_work)),
+        "packet": packet(&now.packet, &now.hash),
+    })
+}
+
+/// The verdict's word; `null` while it isn't known.
+fn verdict(last: Option<&Run>, unread: Option<&str>) -> Value {
+    let word = match (last, unread) {
+        (_, Some(_)) => "refused",
+        (None, None) => return Value::Null,
+        (Some(run), None) => match run.verdict {
+            Some(Verdict::Proven) if !doubt::any_blocks(&run.doubts) => "proven",
+            Some(Verdict::Undecided) => "undecided",
+            None if run.broke_off.is_some() => "undecided",
+            _ => "refused",
+        },
+    };
+    json!(word)
+}
+
+fn picture(run: &Run, proven_now: bool) -> Value {
+    let Some(computed) = &run.computed else { return Value::Null };
+    let intent = &computed.job.intent;
+    let window = sheet::window(intent);
+    let [width, height] = intent.blank.size.map(quantity::Length::to_mm);
+    let telling = sheet::telling_line(&intent.blank, &computed.proof.relief);
+    json!({
+        "run": run.number,
+        "current": proven_now,
+        "window": [window.min.x, window.min.y, window.max.x, window.max.y],
+        "blank": [width, height],
+        "thick": trimmed((intent.blank.face - intent.blank.underside).to_mm(), 2),
+        "pitch": computed.proof.relief.pitch,
+        "holds": intent.holds.iter().map(|h| hold(&h.name, &h.shape)).collect::<Vec<_>>(),
+        "telling": telling.map(|t| json!({ "along": if t.along_x { "x" } else { "y" }, "at": t.at })),
+        "marks": intent.areas.iter().zip(&run.marks)
+            .map(|(a, m)| json!({ "name": a.name, "line": a.line, "at": m.map(|p| [p.x, p.y]) })).collect::<Vec<_>>(),
+    })
+}
+
+fn hold(name: &str, shape: &Contour) -> Value {
+    let bounds = shape.bounds();
+    let (w, h) = (bounds.width(), bounds.height());
+    let round = (w - h).abs() < 0.02 * w.max(h)
+        && (shape.area().abs() - std::f64::consts::FRAC_PI_4 * w * h).abs() < 0.02 * w * h;
+    let centre = bounds.centre();
+    json!({
+        "name": name,
+        "at": [centre.x, centre.y],
+        "radius": round.then_some(w / 2.0),
+        "points": (!round).then(|| points(shape)),
+    })
+}
+
+fn points(contour: &Contour) -> Vec<[f64; 2]> {
+    contour.flatten(CHORDS).into_iter().map(|p| [thousandth(p.x), thousandth(p.y)]).collect()
+}
+
+fn thousandth(mm: f64) -> f64 {
+    (mm * 1000.0).round() / 1000.0
+}
+
+/// The rings of an area of a run, to be drawn over the picture.
+pub(crate) fn shape(run: &Run, area: usize) -> Option<Value> {
+    let area = run.computed.as_ref()?.job.intent.areas.get(area)?;
+    Some(json!({ "name": area.name, "rings": area.region.contours().map(points).collect::<Vec<_>>() }))
+}
+
+/// The areas in the order of the text, each with its sentence in three pieces: before the floor that can be changed, the floor,
+/// and after it.
+fn areas(now: &Now, current: Option<&Run>) -> Vec<Value> {
+    let intent = current.and_then(|r| r.computed.as_ref()).map(|c| &c.job.intent);
+    let of = |line: usize| {
+        let intent = intent?;
+        let index = intent.areas.iter().position(|a| a.line == line)?;
+        Some((index, &intent.areas[index], &intent.blank))
+    };
+    let one = |(index, line): (usize, intake::FloorLine)| {
+        let (form, amount) = match &line.floor {
+            FloorWords::Shows(sheet) => ("shows", sheet.as_str()),
+            FloorWords::BelowFace(amount) => ("below_face", amount.as_str()),
+            FloorWords::AboveTable(amount) => ("above_table", amount.as_str()),
+            FloorWords::Through => ("through", ""),
+            FloorWords::Otherwise => ("otherwise", ""),
+        };
+        let found = of(line.line);
+        let why = found.and_then(|(_, area, _)| {
+            let key = format!("{} floor", area.name);
+            current?.answers.iter().position(|a| a.key == key)
+        });
+        let (before, said, after) = match found {
+            Some((_, area, blank)) => told(area, blank),
+            None => plain(&line.on, form, amount),
+        };
+        json!({
+            "index": index, "line": line.line, "name": found.map_or(line.on.as_str(), |f| f.1.name.as_str()),
+            "before": before, "said": said, "after": after, "form": form, "amount": amount,
+            "why": why, "area": found.map(|f| f.0),
+        })
+    };
+    intake::floors(&now.text).into_iter().enumerate().map(one).collect()
+}
+
+/// An area's sentence in its three pieces; the middle is empty where nothing can be changed.
+fn told(area: &plate::Area, blank: &plate::Blank) -> (String, String, String) {
+    let sentence = intake::sentence(area, blank);
+    let said = intake::floor_said(area, blank).and_then(|range| {
+        let pieces = (sentence.get(..range.start)?, sentence.get(range.clone())?, sentence.get(range.end..)?);
+        Some((pieces.0.to_owned(), pieces.1.to_owned(), format!("{}.", pieces.2)))
+    });
+    said.unwrap_or_else(|| (format!("{sentence}."), String::new(), String::new()))
+}
+
+/// A sentence from the file alone, while nothing is known of heights.
+fn plain(on: &str, form: &str, amount: &str) -> (String, String, String) {
+    let on = if on.is_empty() { "an area" } else { on };
+    let pieces = match form {
+        "shows" => (format!("{on} shows "), amount, "."),
+        "below_face" => (format!("{on} ends "), amount, " below the face."),
+        "above_table" => (format!("{on} ends "), amount, " above the table."),
+        "through" => (format!("{on} goes through."), "", ""),
+        _ => (format!("{on} has a floor that is said at length in the plate file."), "", ""),
+    };
+    (pieces.0, pieces.1.to_owned(), pieces.2.to_owned())
+}
+
+fn edge(run: &Run) -> Option<Value> {
+    let computed = run.computed.as_ref()?;
+    let outline = computed.job.intent.outline.as_ref()?;
+    let key = format!("{} floor", outline.name);
+    Some(json!({
+        "says": format!("{}.", intake::through_sentence(outline, &computed.job.intent.blank)),
+        "why": run.answers.iter().position(|a| a.key == key),
+    }))
+}
+
+/// Doubts to look at, the heaviest first and numbered, and what was assumed.
+fn notes(now: &Now, file: &str) -> (Vec<Value>, Vec<Value>) {
+    let Some(run) = now.last.as_deref() else { return (Vec::new(), Vec::new()) };
+    let mut heavy: Vec<&Doubt> = run.doubts.iter().filter(|d| d.severity > Severity::Note).collect();
+    heavy.sort_by_key(|d| std::cmp::Reverse(d.severity));
+    // Lines of areas are those of the text that the run read, which may be older than the one that stands there.
+    let lines: Vec<usize> =
+        if run.hash == now.hash { intake::floors(&now.text).iter().map(|f| f.line).collect() } else { Vec::new() };
+    let shown = now.shown.as_deref();
+    let notes = heavy
+        .iter()
+        .enumerate()
+        .map(|(i, d)| {
+            let area = area_of(d, file, &now.text, &lines);
+            let at = blank_place(d).or_else(|| mark_of(shown, area.and_then(|a| lines.get(a).copied())));
+            note(i + 1, d, at, area)
+        })
+        .collect();
+    let light = run.doubts.iter().filter(|d| d.severity == Severity::Note).map(|d| note(0, d, None, None)).collect();
+    (notes, light)
+}
+
+fn note(number: usize, doubt: &Doubt, at: Option<[f64; 2]>, area: Option<usize>) -> Value {
+    json!({
+        "number": number,
+        "id": doubt.id,
+        "severity": doubt.severity,
+        "message": doubt.message,
+        "notes": doubt.notes,
+        "likely": doubt.likely_cause,
+        "way_out": doubt.way_out,
+        "places": doubt.places.iter().take(PLACES).map(|p| p.to_string()).collect::<Vec<_>>(),
+        "more": doubt.places.len().saturating_sub(PLACES),
+        "at": at,
+        "area": area,
+    })
+}
+
+/// Places of a doubt that are told.
+const PLACES: usize = 4;
+
+fn blank_place(doubt: &Doubt) -> Option<[f64; 2]> {
+    doubt.places.iter().find_map(|p| match p {
+        Place::Blank { x, y, .. } => Some([*x, *y]),
+        _ => None,
+    })
+}
+
+fn mark_of(run: Option<&Run>, line: Option<usize>) -> Option<[f64; 2]> {
+    let (run, line) = (run?, line?);
+    let index = run.computed.as_ref()?.job.intent.areas.iter().position(|a| a.line == line)?;
+    run.marks.get(index).copied().flatten().map(|p| [p.x, p.y])
+}
+
+/// The area, by its place in the text, that a doubt's line of the plate file belongs to.
+fn area_of(doubt: &Doubt, file: &str, text: &str, lines: &[usize]) -> Option<usize> {
+    let line = doubt.places.iter().find_map(|p| match p {
+        Place::File { file: f, line, .. } if f == file && *line > 0 => Some(*line),
+        _ => None,
+    })?;
+    let index = lines.iter().rposition(|&l| l <= line)?;
+    let other_table = |l: &str| l.trim_start().starts_with('[') && !l.trim_start().starts_with("[area.");
+    let between = text.lines().skip(lines[index]).take(line - lines[index]);
+    between.into_iter().all(|l| !other_table(l)).then_some(index)
+}
+
+fn stages(run: &Run) -> Vec<Value> {
+    let Some(computed) = &run.computed else { return Vec::new() };
+    // The frame run comes first in the proof and is none of the plan's stages.
+    let proofs = computed.proof.stages.iter().skip(1);
+    let one = |(index, (stage, proof)): (usize, (&motion::Stage, &proof::StageProof))| {
+        json!({
+            "index": index,
+            "file": proof.file,
+            "purpose": stage.purpose,
+            "minutes": proof.minutes,
+            "cutter": proof.cutter,
+            "number": proof.cutter_number,
+            "dial": stage.dial,
+            "speed": stage.speed.to_string(),
+            "feed": stage.feed.to_string(),
+        })
+    };
+    computed.plan.stages.iter().zip(proofs).enumerate().map(one).collect()
+}
+
+fn hand(spots: &[proof::HandWork]) -> Vec<Value> {
+    let one = |h: &proof::HandWork| json!({ "area": h.area, "at": [h.at.x, h.at.y], "why": h.why, "gap": h.gap });
+    spots.iter().map(one).collect()
+}
+
+fn packet(state: &PacketState, hash: &str) -> Value {
+    match state {
+        PacketState::None => Value::Null,
+        PacketState::Making => json!({ "making": true }),
+        PacketState::Written(folder, files, of) => json!({ "folder": folder, "files": files, "current": of == hash }),
+        PacketState::Not(why) => json!({ "not": why }),
+    }
+}
+
+/// What is at a place of the blank, as the proof found it.
+pub(crate) fn here(run: &Run, at: Point) -> Option<Value> {
+    let computed = run.computed.as_ref()?;
+    let intent = &computed.job.intent;
+    let what = whats_here(intent, at);
+    let area = intent.areas.iter().position(|a| a.region.contains(at));
+    let cut = run.cut_at(at);
+    let height = cut.as_ref().map(|c| c.0);
+    let layer = height.and_then(Height::try_mm).and_then(|h| intent.blank.shows_at(h));
+    let sheet = layer.and_then(|l| intent.blank.layers.get(l)).map(|l| l.sheet.name.clone());
+    let by = cut.map_or_else(Vec::new, |c| c.1);
+    let cutters: Vec<Value> = by
+        .iter()
+        .filter_map(|&s| {
+            let proof = computed.proof.stages.get(s + 1)?;
+            Some(json!({ "stage": s + 1, "file": proof.file, "cutter": proof.cutter, "number": proof.cutter_number }))
+        })
+        .collect();
+    let through = height.is_some_and(|h| h <= intent.blank.underside.to_mm() + 1e-3);
+    Some(json!({
+        "at": [thousandth(at.x), thousandth(at.y)],
+        "what": what,
+        "line": area.map(|a| intent.areas[a].line),
+        "height": height.filter(|_| !through).map(|h| trimmed(h, 2)),
+        "wanted": area.map(|a| trimmed(intent.areas[a].floor.to_mm(), 2)),
+        "through": through,
+        "sheet": sheet.filter(|_| !through),
+        "cut_by": cutters,
+    }))
+}
+
+fn whats_here(intent: &Intent, at: Point) -> String {
+    if let Some(hold) = intent.holds.iter().find(|h| h.shape.contains(at)) {
+        return format!("the hold {}, where nothing may come", hold.name);
+    }
+    let [width, height] = intent.blank.size.map(quantity::Length::to_mm);
+    if at.x < 0.0 || at.y < 0.0 || at.x > width || at.y > height {
+        return "beside the blank".into();
+    }
+    if let Some(area) = intent.areas.iter().find(|a| a.region.contains(at)) {
+        return area.name.clone();
+    }
+    if intent.outline.as_ref().is_some_and(|o| !o.inside.contains(at)) {
+        return "the blank’s margin, outside the plate’s edge".into();
+    }
+    "the face".into()
+}
+
+/// Where a number comes from.
+pub(crate) fn why(run: &Run, index: usize) -> Option<Value> {
+    let answer = run.answers.get(index)?;
+    let steps: Vec<Value> = answer
+        .steps
+        .terms
+        .iter()
+        .map(|t| {
+            json!({
+                "name": t.name, "value": t.worded(), "made": answer.steps.filled(t), "source": t.source,
+                "asked": t.symbol == answer.symbol,
+            })
+        })
+        .collect();
+    Some(json!({ "about": answer.about, "told": answer.told, "short": answer.short, "steps": steps }))
+}
+
+/// A section along a line.
+pub(crate) fn section(run: &Run, along_x: bool, at: f64) -> Option<Value> {
+    let computed = run.computed.as_ref()?;
+    let blank = &computed.job.intent.blank;
+    let cut = sheet::line_cut(blank, &computed.proof.relief, along_x, at)?;
+    let layer = |(layer, pieces): (&plate::Layer, &Vec<Vec<(f64, f64)>>)| {
+        let [r, g, b] = layer.sheet.colour;
+        json!({
+            "sheet": layer.sheet.name,
+            "colour": format!("#{r:02x}{g:02x}{b:02x}"),
+            "top": thousandth(layer.top.to_mm()),
+            "bottom": thousandth(layer.bottom.to_mm()),
+            "pieces": pieces.iter().map(|p| p.iter().map(|q| [thousandth(q.0), thousandth(q.1)]).collect::<Vec<_>>())
+                .collect::<Vec<_>>(),
+        })
+    };
+    let along = if along_x { 0 } else { 1 };
+    Some(json!({
+        "along": if along_x { "x" } else { "y" },
+        "at": thousandth(cut.at),
+        "length": blank.size[along].to_mm(),
+        "face": thousandth(blank.face.to_mm()),
+        "underside": thousandth(blank.underside.to_mm()),
+        "under": blank.under.iter().map(|u| json!({ "name": u.name, "thickness": u.thickness.to_mm() })).collect::<Vec<_>>(),
+        "floors": cut.floors.iter().map(|f| trimmed(*f, 2)).collect::<Vec<_>>(),
+        "layers": blank.layers.iter().zip(&cut.layers).map(layer).collect::<Vec<_>>(),
+    }))
+}

@@ -1,0 +1,7 @@
+//! A served plate, attacked and edited by plain sockets.
+
+#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
+
+mod attacks;
+mod common;
+mod edits;
