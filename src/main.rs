@@ -4,15 +4,16 @@ mod commands;
 mod terminal;
 
 use clap::{Parser, Subcommand};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Layered, lit plates: from a drawing and a plate file to programs that are proven before anything is cut.
 #[derive(Debug, Parser)]
-#[command(name = "platewright", version, about, arg_required_else_help = true, disable_help_subcommand = true)]
+#[command(name = "platewright", version, about, disable_help_subcommand = true)]
+#[command(after_help = "Without a command: the bench page of this folder's plates, where new ones are made.")]
 struct Line {
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
     /// Print one JSON document instead of text.
     #[arg(long, global = true)]
     json: bool,
@@ -60,10 +61,11 @@ enum Command {
         #[command(flatten)]
         effort: EffortWords,
     },
-    /// Open the bench page of a plate in the browser: see it as the proof cut it, change its floors, write its packet. Served
+    /// Open the bench page of a plate in the browser: see it as the proof cut it, change it, write its packet. Served
     /// on this computer alone, until Ctrl-C.
     Page {
-        /// The plate file.
+        /// The plate file, or a folder with plates [default: this folder].
+        #[arg(default_value = ".", hide_default_value = true)]
         plate: PathBuf,
         /// Port on 127.0.0.1 [default: a free one].
         #[arg(long, default_value_t = 0, hide_default_value = true)]
@@ -169,7 +171,10 @@ fn main() -> ExitCode {
     };
     let watch = terminal::Stop::on_ctrl_c(line.json);
     let json = line.json;
-    let code = match line.command {
+    let Some(command) = line.command else {
+        return ExitCode::from(commands::page::run(Path::new("."), 0, true, json, &watch));
+    };
+    let code = match command {
         Command::Demo { dir } => commands::demo::run(&dir, json, &watch),
         Command::New { dir } => commands::new::run(&dir, json),
         Command::Look { drawing, units, close_gaps } => {

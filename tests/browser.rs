@@ -204,7 +204,7 @@ impl Browser {
         // That a length was none, or a file changed elsewhere, the browser logs as a failed request: both were wanted here.
         let wanted = |e: &Value| {
             let says = e["message"].as_str().unwrap_or_default();
-            says.contains("/floor") && (says.contains("422") || says.contains("409"))
+            says.contains("/plate/1/floor") && (says.contains("422") || says.contains("409"))
         };
         let errors: Vec<Value> = log("browser").into_iter().filter(|e| e["level"] == "SEVERE" && !wanted(e)).collect();
         assert!(errors.is_empty(), "{errors:#?}");

@@ -44,7 +44,7 @@ impl Page {
 
     fn state(&self) -> Value {
         let request = format!(
-            "GET /state HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nConnection: close\r\n\r\n",
+            "GET /plate/1/state HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nConnection: close\r\n\r\n",
             self.host, self.cookie
         );
         serde_json::from_slice(&ask(&self.host, &request).unwrap().1).unwrap()
@@ -146,11 +146,11 @@ fn the_packet_has_the_bytes_of_the_command_and_ctrl_c_ends_cleanly() {
     let page = Page::of(folder.path());
     let state = page.until(|s| s["working"] == false);
     // An edit first, so that what is packed is what was edited here.
-    page.post("/floor", &json!({ "hash": state["hash"], "area": 0, "form": "below_face", "amount": "1.1 mm" }))
+    page.post("/plate/1/floor", &json!({ "hash": state["hash"], "area": 0, "form": "below_face", "amount": "1.1 mm" }))
         .unwrap();
     let state = page.until(|s| s["working"] == false);
     assert_eq!(state["verdict"], "proven");
-    page.post("/packet", &json!({ "hash": state["hash"] })).unwrap();
+    page.post("/plate/1/packet", &json!({ "hash": state["hash"] })).unwrap();
     let state = page.until(|s| s["packet"]["making"].is_null());
     assert!(state["packet"]["files"].as_array().is_some_and(|f| f.len() > 5), "{}", state["packet"]);
     assert_eq!(page.interrupt(), Some(0));
@@ -185,7 +185,7 @@ fn a_kill_leaves_the_plate_file_whole() {
         for i in 0.. {
             let amount = format!("0.{}", 3 + i % 5);
             let body = json!({ "hash": hash, "area": 0, "form": "below_face", "amount": amount });
-            let Some(reply) = page.post("/floor", &body) else { break };
+            let Some(reply) = page.post("/plate/1/floor", &body) else { break };
             hash = reply["state"]["hash"].clone();
             written += 1;
         }

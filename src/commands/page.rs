@@ -3,21 +3,22 @@
 use super::packet::today;
 use super::show;
 use crate::terminal::{DONE, Stop, say, say_json};
-use ::page::{Addresses, Wish, serve};
+use ::page::{Addresses, What, Wish, serve};
 use proof::Watch;
 use serde_json::json;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
 pub(crate) fn run(plate: &Path, port: u16, browser: bool, json: bool, stop: &Stop) -> u8 {
-    let wish = Wish { plate, port, date: today };
+    let what = if plate.is_dir() { What::Folder(plate) } else { What::Plate(plate) };
+    let wish = Wish { what, port, date: today };
     let mut ready = |addresses: &Addresses| {
         if json {
             say_json(&json!({ "command": "page", "status": DONE, "address": addresses.printed }));
         } else {
             say(&format!(
                 "The bench page of {}, on this computer alone:\n  {}\nCtrl-C ends it.",
-                plate.display(),
+                if plate == Path::new(".") { "this folder".to_owned() } else { plate.display().to_string() },
                 addresses.printed
             ));
         }

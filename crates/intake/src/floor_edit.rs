@@ -69,6 +69,12 @@ pub fn floors(text: &str) -> Vec<FloorLine> {
     found
 }
 
+/// The plate's title as the text says it; of a text that is broken, if it can still be read.
+pub fn title(text: &str) -> Option<String> {
+    let (document, _) = toml::de::DeTable::parse_recoverable(text);
+    document.get_ref().get("title").and_then(|t| t.get_ref().as_str()).map(str::to_owned)
+}
+
 fn words(floor: &DeValue<'_>, unit: Unit) -> FloorWords {
     let entries = match floor {
         DeValue::String(word) if word == "through" => return FloorWords::Through,

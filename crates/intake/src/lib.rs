@@ -22,7 +22,7 @@ mod shop_edit;
 mod shop_file;
 mod showing;
 
-pub use floor_edit::{FloorLine, FloorWords, NoEdit, floors, with_floor};
+pub use floor_edit::{FloorLine, FloorWords, NoEdit, floors, title, with_floor};
 pub use kinds::KINDS;
 pub use regions::SLIVER;
 pub use sentence::{floor_said, sentence, through_sentence};

@@ -55,10 +55,16 @@ pub(crate) fn png(bytes: Vec<u8>) -> Answer {
     of(StatusCode::OK, "image/png", bytes)
 }
 
-/// Sends to another path of this server, with a cookie.
-pub(crate) fn enter(cookie: &str) -> Answer {
+/// Sends to another path of this server.
+pub(crate) fn to(path: &'static str) -> Answer {
     let mut response = words(StatusCode::SEE_OTHER, "this way");
-    response.headers_mut().insert(header::LOCATION, HeaderValue::from_static("/"));
+    response.headers_mut().insert(header::LOCATION, HeaderValue::from_static(path));
+    response
+}
+
+/// Sends to the page's own address, with a cookie.
+pub(crate) fn enter(cookie: &str) -> Answer {
+    let mut response = to("/");
     if let Ok(value) = HeaderValue::from_str(cookie) {
         response.headers_mut().insert(header::SET_COOKIE, value);
     }

@@ -15,27 +15,36 @@ mod paper;
 mod routes;
 mod run;
 mod server;
+mod shelf;
 mod view;
 
-use board::{Board, PacketState};
 use keys::Keys;
-use paper::Paper;
 use server::Shared;
+use shelf::Shelf;
 use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// What is served, and where.
 #[derive(Debug, Clone, Copy)]
 pub struct Wish<'a> {
-    /// The plate file.
-    pub plate: &'a Path,
+    /// A plate file, or a folder with plates.
+    pub what: What<'a>,
     /// The port on the loopback address; 0 for a free one.
     pub port: u16,
     /// Gives the date line of a packet's manifest.
     pub date: fn() -> String,
+}
+
+/// A plate or many.
+#[derive(Debug, Clone, Copy)]
+pub enum What<'a> {
+    /// The plate file.
+    Plate(&'a Path),
+    /// A folder with plates in it, where new ones can be made.
+    Folder(&'a Path),
 }
 
 /// Where the page is.
@@ -50,7 +59,7 @@ pub struct Addresses {
 /// Why nothing is served.
 #[derive(Debug)]
 pub enum NotServed {
-    /// The plate file can't be found.
+    /// The plate file, or the folder, can't be found.
     NoPlate(PathBuf, io::Error),
     /// The port can't be had.
     NoPort(u16, io::Error),
@@ -61,7 +70,7 @@ pub enum NotServed {
 impl fmt::Display for NotServed {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::NoPlate(path, error) => write!(f, "the plate file `{}` can't be read: {error}", path.display()),
+            Self::NoPlate(path, error) => write!(f, "`{}` can't be read: {error}", path.display()),
             Self::NoPort(port, error) => write!(f, "port {port} on 127.0.0.1 can't be had: {error}"),
             Self::System(what) => write!(f, "the page can't be served: {what}"),
         }
@@ -70,15 +79,15 @@ impl fmt::Display for NotServed {
 
 impl std::error::Error for NotServed {}
 
-/// How long an end waits for a packet that is being written.
-const LAST_WAIT: Duration = Duration::from_secs(10);
-
 /// Serves the page of a plate until `stopped` says so; `ready` is told where it is once it can be visited.
 ///
 /// # Errors
 /// [`NotServed`] if it can't begin.
 pub fn serve(wish: &Wish<'_>, ready: &mut dyn FnMut(&Addresses), stopped: &dyn Fn() -> bool) -> Result<(), NotServed> {
-    let paper = Paper::at(wish.plate).map_err(|e| NotServed::NoPlate(wish.plate.to_owned(), e))?;
+    let shelf = match wish.what {
+        What::Plate(plate) => Shelf::one(plate, wish.date).map_err(|e| NotServed::NoPlate(plate.to_owned(), e))?,
+        What::Folder(folder) => Shelf::of(folder, wish.date).map_err(|e| NotServed::NoPlate(folder.to_owned(), e))?,
+    };
     let system = |error: &dyn fmt::Display| NotServed::System(error.to_string());
     let keys = Keys::fresh().map_err(|e| system(&e))?;
     let runtime = tokio::runtime::Builder::new_current_thread()
@@ -92,20 +101,10 @@ pub fn serve(wish: &Wish<'_>, ready: &mut dyn FnMut(&Addresses), stopped: &dyn F
     let port = listener.local_addr().map_err(|e| system(&e))?.port();
     let address = |key: &str| format!("http://127.0.0.1:{port}/?key={key}");
     let addresses = Addresses { printed: address(keys.address()), once: address(&keys.once().unwrap_or_default()) };
-    let board = Arc::new(Board::new(paper, wish.date));
-    let threads = board.start();
-    let shared = Arc::new(Shared { board: Arc::clone(&board), keys, port });
+    let shared = Arc::new(Shared { shelf, keys, port });
     ready(&addresses);
-    runtime.block_on(server::serve(listener, shared, stopped));
-    board.end();
+    runtime.block_on(server::serve(listener, Arc::clone(&shared), stopped));
+    shared.shelf.end();
     runtime.shutdown_timeout(Duration::from_secs(1));
-    for thread in threads {
-        // A thread that panicked has nothing more to end.
-        let _ = thread.join();
-    }
-    let began = Instant::now();
-    while board.now().packet == PacketState::Making && began.elapsed() < LAST_WAIT {
-        std::thread::sleep(Duration::from_millis(20));
-    }
     Ok(())
 }

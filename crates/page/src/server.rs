@@ -1,10 +1,10 @@
 //! The server: connections on the loopback address, each with its limits.
 
 use crate::answer::{self, Answer};
-use crate::board::Board;
 use crate::gate::{self, Gate};
 use crate::keys::Keys;
 use crate::routes;
+use crate::shelf::Shelf;
 use http_body_util::{BodyExt, Limited};
 use hyper::body::{Body, Incoming};
 use hyper::server::conn::http1;
@@ -38,7 +38,7 @@ const LOOK: Duration = Duration::from_millis(50);
 
 /// What requests need.
 pub(crate) struct Shared {
-    pub(crate) board: Arc<Board>,
+    pub(crate) shelf: Shelf,
     pub(crate) keys: Keys,
     pub(crate) port: u16,
 }
@@ -113,5 +113,5 @@ async fn one(request: Request<Incoming>, shared: &Shared) -> Answer {
         Ok(Err(_)) => return answer::words(StatusCode::BAD_REQUEST, "the body is not whole"),
         Err(_) => return answer::words(StatusCode::REQUEST_TIMEOUT, "the body did not come"),
     };
-    routes::respond(&shared.board, &head.method, &head.uri, bytes).await
+    routes::respond(&shared.shelf, &head.method, &head.uri, bytes).await
 }

@@ -113,7 +113,7 @@ function story() {
   storyDrawn = key;
   const print = (/** @type {any} */ s) => make("li", {},
     make("button", { type: "button", "aria-pressed": String(stage === s.index), onclick: () => choose(stage === s.index ? null : s.index) },
-      make("img", { src: `/picture?run=${state.picture.run}&width=540&night=${night()}&stage=${s.index}`, alt: `The plate after stage ${s.index + 1}`, loading: "lazy" }),
+      make("img", { src: `picture?run=${state.picture.run}&width=540&night=${night()}&stage=${s.index}`, alt: `The plate after stage ${s.index + 1}`, loading: "lazy" }),
       make("span", { class: "minutes" }, `${s.index + 1}. ${time(s.minutes)}`), `, ${s.purpose}`,
       make("small", {}, `Cutter ${s.number}, ${s.cutter}${s.dial ? `, dial ${s.dial}` : ""}. ${s.file}`)));
   put("story", ...state.stages.map(print));
@@ -143,14 +143,14 @@ function packet() {
 }
 
 async function write() {
-  const reply = await post("/packet", { hash: state.hash }).catch(() => null);
+  const reply = await post("packet", { hash: state.hash }).catch(() => null);
   if (reply?.body?.state) show(reply.body.state);
 }
 
 async function watch() {
   for (;;) {
     try {
-      const reply = await get(state ? `/state?after=${state.turn}` : "/state");
+      const reply = await get(state ? `state?after=${state.turn}` : "state");
       if (reply.ok) show(reply.body);
       else await new Promise((r) => setTimeout(r, 1000));
     } catch (error) {

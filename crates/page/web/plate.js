@@ -114,7 +114,7 @@ async function here(at, chosen) {
   asking?.abort();
   asking = new AbortController();
   try {
-    const reply = await get(`/here?run=${picture.run}&x=${at[0].toFixed(3)}&y=${at[1].toFixed(3)}`, asking.signal);
+    const reply = await get(`here?run=${picture.run}&x=${at[0].toFixed(3)}&y=${at[1].toFixed(3)}`, asking.signal);
     if (!reply.ok) return;
     put("here", sentence(reply.body));
     if (chosen) pick(reply.body.line);
@@ -166,7 +166,7 @@ async function show() {
   const wanted = byId("paper").clientWidth * Math.min(devicePixelRatio, 2);
   const width = WIDTHS.find((w) => w >= wanted) ?? 4000;
   const after = stage === null ? "" : `&stage=${stage}`;
-  const source = `/picture?run=${picture.run}&width=${width}&night=${night()}${after}`;
+  const source = `picture?run=${picture.run}&width=${width}&night=${night()}${after}`;
   if (source === shown) return;
   shown = source;
   const next = new Image();
@@ -188,7 +188,7 @@ async function show() {
 export async function highlight(area) {
   const before = over().querySelectorAll(".rings, .rings-under");
   if (area === null || !picture) return before.forEach((/** @type {Element} */ e) => e.remove());
-  const reply = await get(`/shape?run=${picture.run}&area=${area}`).catch(() => null);
+  const reply = await get(`shape?run=${picture.run}&area=${area}`).catch(() => null);
   over().querySelectorAll(".rings, .rings-under").forEach((/** @type {Element} */ e) => e.remove());
   if (!reply?.ok || !picture) return;
   const d = reply.body.rings.map(path).join("");

@@ -71,7 +71,7 @@ async function cut() {
     return;
   }
   busy = true;
-  const asked = `/section?run=${picture.run}&along_x=${knife.along === "x" ? 1 : 0}&at=${knife.at.toFixed(3)}`;
+  const asked = `section?run=${picture.run}&along_x=${knife.along === "x" ? 1 : 0}&at=${knife.at.toFixed(3)}`;
   const reply = await get(asked).catch(() => null);
   busy = false;
   if (reply?.ok) show(reply.body);

@@ -82,7 +82,7 @@ function why(n, under) {
       button.setAttribute("aria-expanded", "false");
       return;
     }
-    const reply = await get(`/why?run=${run}&n=${n}`).catch(() => null);
+    const reply = await get(`why?run=${run}&n=${n}`).catch(() => null);
     if (!reply?.ok) return;
     under.append(answer(reply.body));
     button.setAttribute("aria-expanded", "true");
@@ -154,7 +154,7 @@ function leave() {
 
 /** @param {any} area @param {string} form @param {string} amount @param {HTMLElement} says */
 async function take(area, form, amount, says) {
-  const reply = await post("/floor", { hash: state.hash, area: area.index, form, amount }).catch(() => null);
+  const reply = await post("floor", { hash: state.hash, area: area.index, form, amount }).catch(() => null);
   if (!reply) return says.replaceChildren("No answer: the program that serves this page has ended.");
   if (reply.ok) {
     open = null;
@@ -179,7 +179,7 @@ async function take(area, form, amount, says) {
 /** @param {string} what undo or redo */
 async function step(what) {
   if (open !== null || byId(what).disabled) return;
-  const reply = await post(`/${what}`, { hash: state.hash }).catch(() => null);
+  const reply = await post(`${what}`, { hash: state.hash }).catch(() => null);
   if (reply?.body?.state) took(reply.body.state);
 }
 

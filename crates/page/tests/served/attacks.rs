@@ -7,7 +7,7 @@ use std::net::TcpStream;
 use std::time::{Duration, Instant};
 
 fn still_up(served: &Served) {
-    let page = served.get("/");
+    let page = served.get("/plate/1/");
     assert_eq!(page.status, 200);
     assert!(String::from_utf8_lossy(&page.body).contains("<!doctype html>"));
 }
@@ -18,18 +18,18 @@ fn only_its_own_host_is_answered() {
     let own = served.host();
     for host in ["evil.example", "localhost", "127.0.0.1", "127.0.0.1:1", "", "127.0.0.1.evil.example", "[::1]"] {
         let reply = served.raw(format!(
-            "GET /state HTTP/1.1\r\nHost: {host}\r\nCookie: {}\r\nConnection: close\r\n\r\n",
+            "GET /plate/1/state HTTP/1.1\r\nHost: {host}\r\nCookie: {}\r\nConnection: close\r\n\r\n",
             served.cookie
         ));
         assert!([421, 400].contains(&reply.status), "{host}: {}", reply.head);
         assert!(!String::from_utf8_lossy(&reply.body).contains("verdict"));
     }
     let twice = format!(
-        "GET /state HTTP/1.1\r\nHost: {own}\r\nHost: evil.example\r\nCookie: {}\r\nConnection: close\r\n\r\n",
+        "GET /plate/1/state HTTP/1.1\r\nHost: {own}\r\nHost: evil.example\r\nCookie: {}\r\nConnection: close\r\n\r\n",
         served.cookie
     );
     assert!([421, 400].contains(&served.raw(twice).status));
-    let none = format!("GET /state HTTP/1.0\r\nCookie: {}\r\n\r\n", served.cookie);
+    let none = format!("GET /plate/1/state HTTP/1.0\r\nCookie: {}\r\n\r\n", served.cookie);
     assert_eq!(served.raw(none).status, 421);
     // A proxy's form of request is none of ours, whatever it names.
     for target in ["http://evil.example/state".to_owned(), format!("http://{own}/state")] {
@@ -46,20 +46,23 @@ fn other_pages_get_nothing() {
     for origin in
         ["http://evil.example", "null", "http://127.0.0.1:1", "https://127.0.0.1", &format!("{own}.evil.example")]
     {
-        assert_eq!(served.get_with("/state", &format!("Origin: {origin}\r\n")).status, 403, "{origin}");
+        assert_eq!(served.get_with("/plate/1/state", &format!("Origin: {origin}\r\n")).status, 403, "{origin}");
     }
     for site in ["cross-site", "same-site", "whatever"] {
-        assert_eq!(served.get_with("/state", &format!("Sec-Fetch-Site: {site}\r\n")).status, 403, "{site}");
+        assert_eq!(served.get_with("/plate/1/state", &format!("Sec-Fetch-Site: {site}\r\n")).status, 403, "{site}");
     }
-    assert_eq!(served.get_with("/state", &format!("Origin: {own}\r\nSec-Fetch-Site: same-origin\r\n")).status, 200);
+    assert_eq!(
+        served.get_with("/plate/1/state", &format!("Origin: {own}\r\nSec-Fetch-Site: same-origin\r\n")).status,
+        200
+    );
     // Writes need an origin and a type that no form can send.
     let before = served.plate();
-    let body = json!({ "hash": served.get("/state").json()["hash"], "area": 0, "form": "below_face", "amount": "0.4" })
+    let body = json!({ "hash": served.get("/plate/1/state").json()["hash"], "area": 0, "form": "below_face", "amount": "0.4" })
         .to_string();
     let write = |origin: &str, kind: &str, cookie: &str| {
         served
             .raw(format!(
-                "POST /floor HTTP/1.1\r\nHost: {}\r\n{origin}{cookie}Content-Type: {kind}\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
+                "POST /plate/1/floor HTTP/1.1\r\nHost: {}\r\n{origin}{cookie}Content-Type: {kind}\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
                 served.host(),
                 body.len()
             ))
@@ -95,11 +98,11 @@ fn nothing_without_the_secret() {
     ];
     let targets = [
         "/",
-        "/state",
+        "/plate/1/state",
         "/style.css",
         "/page.js",
         "/regular.ttf",
-        "/picture?run=1&width=100",
+        "/plate/1/picture?run=1&width=100",
         "/nowhere",
         "/?key=",
         "/?key=0",
@@ -139,7 +142,7 @@ fn every_response_keeps_the_page_to_itself() {
     let set = cookie.header("set-cookie").unwrap();
     assert!(set.contains("HttpOnly") && set.contains("SameSite=Strict") && set.contains("Path=/"), "{set}");
     assert_eq!(cookie.header("location"), Some("/"));
-    let replies = ["/", "/state", "/page.js", "/nowhere"].map(|t| served.get(t));
+    let replies = ["/", "/plate/1/state", "/page.js", "/nowhere"].map(|t| served.get(t));
     let shut = served.raw(format!("GET / HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", served.host()));
     for reply in replies.iter().chain([&shut, &cookie]) {
         let policy = reply.header("content-security-policy").unwrap();
@@ -157,11 +160,20 @@ fn every_response_keeps_the_page_to_itself() {
 #[test]
 fn the_page_fetches_nothing_from_elsewhere() {
     let served = served();
-    let page = String::from_utf8(served.get("/").body).unwrap();
+    let page = String::from_utf8(served.get("/plate/1/").body).unwrap();
     assert!(!page.contains("<script>") && !page.contains("style=") && !page.contains(" onclick"), "{page}");
-    for target in
-        ["/", "/style.css", "/page.js", "/ask.js", "/make.js", "/plate.js", "/sentences.js", "/section.js", "/mark.svg"]
-    {
+    for target in [
+        "/plate/1/",
+        "/style.css",
+        "/start.js",
+        "/page.js",
+        "/ask.js",
+        "/make.js",
+        "/plate.js",
+        "/sentences.js",
+        "/section.js",
+        "/mark.svg",
+    ] {
         let reply = served.get(target);
         assert_eq!(reply.status, 200, "{target}");
         let text = String::from_utf8(reply.body).unwrap();
@@ -195,12 +207,12 @@ fn no_path_reaches_the_disk() {
         "/style.css%00".into(),
         "/web/style.css".into(),
         format!("{folder}/plate.toml"),
-        format!("/picture?run=1&width=10&stage={folder}"),
+        format!("/plate/1/picture?run=1&width=10&stage={folder}"),
         "/etc/passwd".into(),
         "/\\plate.toml".into(),
         "/C:/plate.toml".into(),
-        "/packet".into(),
-        "/packet/manifest.txt".into(),
+        "/plate/1/packet".into(),
+        "/plate/1/packet/manifest.txt".into(),
     ];
     for target in targets {
         let reply = served.get(&target);
@@ -238,19 +250,19 @@ fn too_much_and_broken_is_turned_away() {
         format!("OPTIONS * HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n").into_bytes(),
         format!("CONNECT a:1 HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n").into_bytes(),
         // Two lengths, a length and chunks: ways to smuggle a second request.
-        format!("POST /floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nContent-Length: 3\r\nContent-Length: 9\r\nConnection: close\r\n\r\n{{}}").into_bytes(),
-        format!("POST /floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\nConnection: close\r\n\r\nzz\r\n{{}}\r\n0\r\n\r\n").into_bytes(),
-        format!("POST /floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nContent-Length: 99999999999999999999\r\nConnection: close\r\n\r\n").into_bytes(),
-        served.post_bytes("/floor", long.as_bytes()),
-        served.post_bytes("/floor", b"{"),
-        served.post_bytes("/floor", b"[1,2"),
-        served.post_bytes("/floor", "[".repeat(60_000).as_bytes()),
-        served.post_bytes("/floor", b"\xff\xfe"),
-        served.post_bytes("/floor", br#"{"hash":1,"area":-1,"form":"x","amount":[]}"#),
-        served.post_bytes("/floor", br#"{"hash":"","area":0,"form":"below_face","amount":"0.4"}"#),
-        served.post_bytes("/undo", b""),
-        served.post_bytes("/packet", b"{}"),
-        served.post_bytes("/state", b"{}"),
+        format!("POST /plate/1/floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nContent-Length: 3\r\nContent-Length: 9\r\nConnection: close\r\n\r\n{{}}").into_bytes(),
+        format!("POST /plate/1/floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\nConnection: close\r\n\r\nzz\r\n{{}}\r\n0\r\n\r\n").into_bytes(),
+        format!("POST /plate/1/floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nContent-Length: 99999999999999999999\r\nConnection: close\r\n\r\n").into_bytes(),
+        served.post_bytes("/plate/1/floor", long.as_bytes()),
+        served.post_bytes("/plate/1/floor", b"{"),
+        served.post_bytes("/plate/1/floor", b"[1,2"),
+        served.post_bytes("/plate/1/floor", "[".repeat(60_000).as_bytes()),
+        served.post_bytes("/plate/1/floor", b"\xff\xfe"),
+        served.post_bytes("/plate/1/floor", br#"{"hash":1,"area":-1,"form":"x","amount":[]}"#),
+        served.post_bytes("/plate/1/floor", br#"{"hash":"","area":0,"form":"below_face","amount":"0.4"}"#),
+        served.post_bytes("/plate/1/undo", b""),
+        served.post_bytes("/plate/1/packet", b"{}"),
+        served.post_bytes("/plate/1/state", b"{}"),
     ];
     for request in &requests {
         if let Some(reply) = served.try_raw(request) {
@@ -264,7 +276,7 @@ fn too_much_and_broken_is_turned_away() {
     }
     // Chunks without an end are cut off at the limit.
     let mut stream = served.open();
-    write!(stream, "POST /floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n").unwrap();
+    write!(stream, "POST /plate/1/floor HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n").unwrap();
     let chunk = format!("1000\r\n{}\r\n", "a".repeat(0x1000));
     let sent = (0..4000).take_while(|_| stream.write_all(chunk.as_bytes()).is_ok()).count();
     assert!(sent < 4000, "16 MB were taken");
@@ -293,7 +305,7 @@ fn odd_numbers_are_no_panic() {
         "",
         "width",
     ] {
-        let reply = served.get(&format!("/picture?run={run}&{query}"));
+        let reply = served.get(&format!("/plate/1/picture?run={run}&{query}"));
         assert!(reply.status == 200 || (400..500).contains(&reply.status), "{query}: {}", reply.head);
     }
     for path in [
@@ -309,7 +321,7 @@ fn odd_numbers_are_no_panic() {
         let reply = served.get(&format!("/{path}&run={run}"));
         assert!(reply.status == 200 || (400..500).contains(&reply.status), "{path}: {}", reply.head);
     }
-    assert_eq!(served.get("/picture?run=999&width=100").status, 410);
+    assert_eq!(served.get("/plate/1/picture?run=999&width=100").status, 410);
     still_up(&served);
 }
 
@@ -321,8 +333,11 @@ fn two_hundred_at_once() {
         .map(|_| {
             let mut stream = served.open();
             let (host, cookie) = (served.host(), &served.cookie);
-            write!(stream, "GET /state HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n")
-                .unwrap();
+            write!(
+                stream,
+                "GET /plate/1/state HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n"
+            )
+            .unwrap();
             stream
         })
         .collect();
@@ -338,7 +353,7 @@ fn two_hundred_at_once() {
 fn slow_clients_are_sent_away() {
     let mut served = served();
     let head = format!(
-        "POST /floor HTTP/1.1\r\nHost: {0}\r\nOrigin: http://{0}\r\nCookie: {1}\r\nContent-Type: application/json\r\nContent-Length: 500\r\n\r\n",
+        "POST /plate/1/floor HTTP/1.1\r\nHost: {0}\r\nOrigin: http://{0}\r\nCookie: {1}\r\nContent-Type: application/json\r\nContent-Length: 500\r\n\r\n",
         served.host(),
         served.cookie
     );

@@ -61,7 +61,7 @@ pub(crate) fn serve_folder(folder: TempDir) -> Served {
     let plate: PathBuf = folder.path().join("plate.toml");
     let flag = Arc::clone(&stop);
     let thread = std::thread::spawn(move || {
-        let wish = page::Wish { plate: &plate, port: 0, date };
+        let wish = page::Wish { what: page::What::Plate(&plate), port: 0, date };
         let mut ready = |a: &page::Addresses| sender.send(a.clone()).unwrap();
         page::serve(&wish, &mut ready, &|| flag.load(Ordering::SeqCst)).unwrap();
     });
@@ -140,7 +140,7 @@ impl Served {
     pub(crate) fn settled(&self) -> Value {
         let began = Instant::now();
         loop {
-            let state = self.get("/state").json();
+            let state = self.get("/plate/1/state").json();
             if state["working"] == false {
                 return state;
             }

@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use std::time::{Duration, Instant};
 
 fn floor(served: &Served, hash: &Value, form: &str, amount: &str) -> (u16, Value) {
-    let reply = served.post("/floor", &json!({ "hash": hash, "area": 0, "form": form, "amount": amount }));
+    let reply = served.post("/plate/1/floor", &json!({ "hash": hash, "area": 0, "form": form, "amount": amount }));
     (reply.status, reply.json())
 }
 
@@ -18,7 +18,7 @@ fn lines_changed(a: &str, b: &str) -> Vec<String> {
 fn until(served: &Served, is: impl Fn(&Value) -> bool) -> Value {
     let began = Instant::now();
     loop {
-        let state = served.get("/state").json();
+        let state = served.get("/plate/1/state").json();
         if is(&state) {
             return state;
         }
@@ -34,7 +34,8 @@ fn a_floor_is_changed_proven_undone_and_redone() {
     let first = served.settled();
     assert_eq!(first["verdict"], "proven", "{first:#}");
     assert_eq!(first["areas"][0]["said"], "ruby clear 3");
-    let picture = |state: &Value| served.get(&format!("/picture?run={}&width=300", state["picture"]["run"])).body;
+    let picture =
+        |state: &Value| served.get(&format!("/plate/1/picture?run={}&width=300", state["picture"]["run"])).body;
     let seen = picture(&first);
     assert!(seen.starts_with(b"\x89PNG"));
 
@@ -56,15 +57,15 @@ fn a_floor_is_changed_proven_undone_and_redone() {
     assert!(says.starts_with("0.9 mm below the face, at "), "{says}");
     assert_ne!(picture(&second), seen, "the picture shows the new floor");
 
-    let undone = served.post("/undo", &json!({ "hash": second["hash"] })).json();
+    let undone = served.post("/plate/1/undo", &json!({ "hash": second["hash"] })).json();
     assert_eq!(served.plate(), before, "to the byte");
     assert_eq!((&undone["state"]["undo"], &undone["state"]["redo"]), (&json!(false), &json!(true)));
     let third = served.settled();
     assert_eq!(third["hash"], first["hash"]);
     assert_eq!(picture(&third), seen, "the same plate gives the same picture");
-    served.post("/redo", &json!({ "hash": third["hash"] }));
+    served.post("/plate/1/redo", &json!({ "hash": third["hash"] }));
     assert_eq!(lines_changed(&before, &served.plate()), ["floor = { below_face = 0.9 }"]);
-    let nothing = served.post("/redo", &json!({ "hash": served.get("/state").json()["hash"] }));
+    let nothing = served.post("/plate/1/redo", &json!({ "hash": served.get("/plate/1/state").json()["hash"] }));
     assert_eq!(nothing.status, 422);
 }
 
@@ -72,7 +73,7 @@ fn a_floor_is_changed_proven_undone_and_redone() {
 fn units_and_fractions_are_kept_and_nonsense_is_told() {
     let served = served();
     let before = served.plate();
-    let hash = served.get("/state").json()["hash"].clone();
+    let hash = served.get("/plate/1/state").json()["hash"].clone();
     for wrong in ["", "deep", "1 parsec", "1/0", "0.8 } #"] {
         let (status, reply) = floor(&served, &hash, "below_face", wrong);
         assert_eq!(status, 422, "{wrong}");
@@ -98,11 +99,11 @@ fn a_wrong_value_shows_its_doubt_at_the_place() {
     assert!(note["at"].is_array(), "{note:#}");
     assert_eq!((&state["picture"]["run"], &state["picture"]["current"]), (&first["picture"]["run"], &json!(false)));
     assert_eq!(state["areas"][0]["said"], "50 mm");
-    let refused = served.post("/packet", &json!({ "hash": state["hash"] }));
+    let refused = served.post("/plate/1/packet", &json!({ "hash": state["hash"] }));
     assert_eq!(refused.status, 200);
     let told = until(&served, |s| s["packet"]["not"].is_string());
     assert!(!served.folder.path().join("packet").exists(), "{told:#}");
-    served.post("/undo", &json!({ "hash": told["hash"] }));
+    served.post("/plate/1/undo", &json!({ "hash": told["hash"] }));
     assert_eq!(served.settled()["verdict"], "proven");
 }
 
@@ -111,7 +112,7 @@ fn a_change_elsewhere_is_noticed_and_never_written_over() {
     let served = served();
     let first = served.settled();
     floor(&served, &first["hash"], "below_face", "0.9 mm");
-    let second = served.get("/state").json();
+    let second = served.get("/plate/1/state").json();
     assert_eq!(second["undo"], true);
     // Somebody saves the file in an editor; the page still has the old hash.
     let theirs = served.plate().replace("My first plate", "Their plate");
@@ -119,7 +120,7 @@ fn a_change_elsewhere_is_noticed_and_never_written_over() {
     let (status, reply) = floor(&served, &second["hash"], "below_face", "0.7 mm");
     assert_eq!(status, 409, "{reply}");
     assert_eq!(served.plate(), theirs);
-    let undo = served.post("/undo", &json!({ "hash": second["hash"] }));
+    let undo = served.post("/plate/1/undo", &json!({ "hash": second["hash"] }));
     assert_eq!(undo.status, 409);
     assert_eq!(served.plate(), theirs);
     // The page is told, with what stands there now, and what can't be undone without losing it isn't.
@@ -154,7 +155,7 @@ fn files_are_looked_at() {
 #[test]
 fn the_last_edit_stands() {
     let served = served();
-    let mut hash = served.get("/state").json()["hash"].clone();
+    let mut hash = served.get("/plate/1/state").json()["hash"].clone();
     for tenth in 3..13 {
         let (status, reply) = floor(&served, &hash, "below_face", &format!("0.{tenth:02} mm"));
         assert_eq!(status, 200);
@@ -173,7 +174,7 @@ fn the_last_edit_stands() {
 #[test]
 fn of_two_edits_at_once_one_is_taken() {
     let served = served();
-    let hash = served.get("/state").json()["hash"].clone();
+    let hash = served.get("/plate/1/state").json()["hash"].clone();
     let statuses: Vec<u16> = std::thread::scope(|scope| {
         let edits: Vec<_> = (0..8)
             .map(|i| {
@@ -193,23 +194,23 @@ fn what_is_here_why_and_the_section() {
     let state = served.settled();
     let run = &state["picture"]["run"];
     let at = &state["picture"]["marks"][0]["at"];
-    let here = served.get(&format!("/here?run={run}&x={}&y={}", at[0], at[1])).json();
+    let here = served.get(&format!("/plate/1/here?run={run}&x={}&y={}", at[0], at[1])).json();
     assert_eq!((&here["what"], &here["sheet"]), (&json!("field"), &json!("ruby clear 3")), "{here:#}");
     assert_eq!(here["height"], here["wanted"]);
     assert_eq!(here["cut_by"][0]["stage"], 1);
-    let beside = served.get(&format!("/here?run={run}&x=-5&y=5")).json();
+    let beside = served.get(&format!("/plate/1/here?run={run}&x=-5&y=5")).json();
     assert_eq!(beside["what"], "beside the blank");
-    let why = served.get(&format!("/why?run={run}&n={}", state["areas"][0]["why"])).json();
+    let why = served.get(&format!("/plate/1/why?run={run}&n={}", state["areas"][0]["why"])).json();
     assert_eq!(why["about"], "floor of field");
     assert!(why["steps"].as_array().unwrap().iter().any(|s| s["asked"] == true && s["made"].is_string()), "{why:#}");
-    let section = served.get(&format!("/section?run={run}&along_x=1&at={}", at[1])).json();
+    let section = served.get(&format!("/plate/1/section?run={run}&along_x=1&at={}", at[1])).json();
     assert_eq!((&section["length"], section["layers"].as_array().unwrap().len()), (&json!(120.0), 2));
     assert!(section["floors"].as_array().unwrap().contains(&here["height"]), "{section}");
-    let shape = served.get(&format!("/shape?run={run}&area=0")).json();
+    let shape = served.get(&format!("/plate/1/shape?run={run}&area=0")).json();
     assert!(shape["rings"][0].as_array().unwrap().len() > 3);
     // Every stage's plate, and the same size for the same question.
     for stage in 0..state["stages"].as_array().unwrap().len() {
-        let bytes = served.get(&format!("/picture?run={run}&width=240&stage={stage}&night=1")).body;
+        let bytes = served.get(&format!("/plate/1/picture?run={run}&width=240&stage={stage}&night=1")).body;
         let reader = png::Decoder::new(std::io::Cursor::new(bytes)).read_info().unwrap();
         assert_eq!((reader.info().width, reader.info().height), (240, 160));
     }

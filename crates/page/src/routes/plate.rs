@@ -1,0 +1,155 @@
+//! What can be asked for of one plate.
+
+use super::{Query, nowhere, unclear};
+use crate::answer::{self, Answer};
+use crate::board::{Board, NotEdited};
+use crate::run::Run;
+use crate::view;
+use hyper::body::Bytes;
+use hyper::{Method, StatusCode};
+use intake::FloorWords;
+use plane::{Bounds, Point};
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// How long a question for news waits for some.
+const NEWS: Duration = Duration::from_secs(20);
+/// The paper in a dark room; the page's style says the same.
+const NIGHT: [u8; 3] = [27, 25, 22];
+/// The paper by day; the page's style says the same.
+const DAY: [u8; 3] = [250, 247, 240];
+
+/// Answers a request about a plate; `path` is what follows the plate's own.
+pub(super) async fn respond(board: &Arc<Board>, method: &Method, path: &str, query: &Query<'_>, body: Bytes) -> Answer {
+    if *method == Method::POST {
+        return match path {
+            "floor" => floor(board, &body),
+            "undo" => step(board, &body, true),
+            "redo" => step(board, &body, false),
+            "packet" => packet(board, &body),
+            _ => nowhere(),
+        };
+    }
+    match path {
+        "state" => {
+            if let Some(after) = query.number("after") {
+                // Nothing new by then is news as well: the page asks again.
+                let _ = tokio::time::timeout(NEWS, board.turned_from(after as u64)).await;
+            }
+            answer::json(StatusCode::OK, &view::state(board))
+        }
+        "picture" => picture(board, query).await,
+        "section" | "here" | "why" | "shape" => of_run(board, path, query),
+        _ => nowhere(),
+    }
+}
+
+/// The run that is asked about, if it is still shown or the last.
+fn run_of(board: &Board, query: &Query<'_>) -> Option<Arc<Run>> {
+    let number = query.whole("run")? as u64;
+    let now = board.now();
+    [&now.shown, &now.last].into_iter().flatten().find(|r| r.number == number).cloned()
+}
+
+fn of_run(board: &Board, path: &str, query: &Query<'_>) -> Answer {
+    let Some(run) = run_of(board, query) else { return gone() };
+    let place = || Some(Point::new(query.number("x")?, query.number("y")?));
+    let found = match path {
+        "section" => query.number("at").and_then(|at| view::section(&run, query.whole("along_x") == Some(1), at)),
+        "here" => place().and_then(|p| view::here(&run, p)),
+        "why" => query.whole("n").and_then(|n| view::why(&run, n)),
+        _ => query.whole("area").and_then(|a| view::shape(&run, a)),
+    };
+    found.map_or_else(nowhere, |value| answer::json(StatusCode::OK, &value))
+}
+
+fn gone() -> Answer {
+    answer::words(StatusCode::GONE, "the plate has been proven anew since")
+}
+
+/// The plate as it is at the end or after a stage, at a size, whole or a window of it.
+async fn picture(board: &Board, query: &Query<'_>) -> Answer {
+    let Some(run) = run_of(board, query) else { return gone() };
+    let Some(width) = query.whole("width").and_then(|w| u32::try_from(w).ok()) else { return nowhere() };
+    let bare = if query.whole("night") == Some(1) { NIGHT } else { DAY };
+    let stage = query.whole("stage");
+    let corner = |x: &str, y: &str| Some(Point::new(query.number(x)?, query.number(y)?));
+    let asked = corner("x0", "y0").zip(corner("x1", "y1")).map(|(min, max)| Bounds { min, max });
+    let drawn = tokio::task::spawn_blocking(move || {
+        let (computed, model) = (run.computed.as_ref()?, run.model(stage)?);
+        let intent = &computed.job.intent;
+        let window = asked.unwrap_or_else(|| sheet::window(intent));
+        Some(sheet::bare_plate(&intent.blank, model, window, width, bare))
+    });
+    match drawn.await {
+        Ok(Some(bytes)) => answer::png(bytes),
+        _ => nowhere(),
+    }
+}
+
+/// A floor put in from the page.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FloorAsked {
+    hash: String,
+    area: usize,
+    form: String,
+    amount: String,
+}
+
+/// A wish that only says which text the page showed.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Asked {
+    hash: String,
+}
+
+/// Longest words of a floor.
+const WORDS: usize = 200;
+
+fn floor(board: &Board, body: &[u8]) -> Answer {
+    let Ok(asked) = serde_json::from_slice::<FloorAsked>(body) else { return unclear() };
+    if asked.amount.len() > WORDS || asked.amount.chars().any(char::is_control) {
+        return unclear();
+    }
+    let floor = match asked.form.as_str() {
+        "shows" => FloorWords::Shows(asked.amount),
+        "below_face" => FloorWords::BelowFace(asked.amount),
+        "above_table" => FloorWords::AboveTable(asked.amount),
+        _ => return unclear(),
+    };
+    edited(board, board.edit(&asked.hash, asked.area, &floor))
+}
+
+fn step(board: &Board, body: &[u8], back: bool) -> Answer {
+    match serde_json::from_slice::<Asked>(body) {
+        Ok(asked) => edited(board, board.step(&asked.hash, back)),
+        Err(_) => unclear(),
+    }
+}
+
+fn packet(board: &Arc<Board>, body: &[u8]) -> Answer {
+    match serde_json::from_slice::<Asked>(body) {
+        Ok(asked) => edited(board, board.write_packet(&asked.hash)),
+        Err(_) => unclear(),
+    }
+}
+
+/// What came of an edit, and what stands there now.
+fn edited(board: &Board, result: Result<(), NotEdited>) -> Answer {
+    let (status, says): (StatusCode, Value) = match result {
+        Ok(()) => (StatusCode::OK, Value::Null),
+        Err(NotEdited::Changed) => (
+            StatusCode::CONFLICT,
+            json!("the plate file was changed elsewhere meanwhile; nothing of it was written over"),
+        ),
+        Err(NotEdited::NoLength(why)) => (StatusCode::UNPROCESSABLE_ENTITY, json!(why)),
+        Err(NotEdited::Nothing(why)) => (StatusCode::UNPROCESSABLE_ENTITY, json!(why)),
+        Err(NotEdited::System(why)) => {
+            (StatusCode::INTERNAL_SERVER_ERROR, json!(format!("the plate file could not be written: {why}")))
+        }
+    };
+    answer::json(status, &json!({ "says": says, "state": view::state(board) }))
+}
