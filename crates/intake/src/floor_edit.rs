@@ -1,9 +1,10 @@
 //! The floors as a plate file's text says them, and that text with another floor: comments, order and everything else stay.
 
 use crate::reading::Reading;
+use crate::text_edit::{NoEdit, plain, rewritten};
 use quantity::{Length, Unit};
 use toml::de::DeValue;
-use toml_edit::{DocumentMut, InlineTable, Item, TableLike, Value};
+use toml_edit::{InlineTable, Item, TableLike, Value};
 
 /// What an area's floor is said to be, in the maker's own words.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -29,17 +30,6 @@ pub struct FloorLine {
     pub on: String,
     /// Its floor.
     pub floor: FloorWords,
-}
-
-/// Why a floor was not put in.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum NoEdit {
-    /// The words are no length; why.
-    NoLength(String),
-    /// There is no such area, or its floor isn't of a kind that can be edited.
-    NoFloor,
-    /// The text can't be edited so that nothing else in it changes.
-    NotKept,
 }
 
 /// The floors of a plate file's areas in the order of the text; of a text that is broken, those that can be read.
@@ -97,7 +87,7 @@ fn words(floor: &DeValue<'_>, unit: Unit) -> FloorWords {
 }
 
 /// The unit that bare numbers of the file count in.
-fn unit(text: &str) -> Unit {
+pub(crate) fn unit(text: &str) -> Unit {
     let (document, _) = toml::de::DeTable::parse_recoverable(text);
     let said = document.get_ref().get("units").and_then(|u| u.get_ref().as_str()).and_then(Unit::named);
     said.unwrap_or(Unit::Millimetre)
@@ -117,36 +107,25 @@ pub fn with_floor(text: &str, area: usize, floor: &FloorWords) -> Result<String,
         FloorWords::Shows(sheet) => ("shows", Value::from(sheet.as_str())),
         FloorWords::BelowFace(amount) => ("below_face", length(amount, unit(text))?),
         FloorWords::AboveTable(amount) => ("above_table", length(amount, unit(text))?),
-        FloorWords::Through | FloorWords::Otherwise => return Err(NoEdit::NoFloor),
+        FloorWords::Through | FloorWords::Otherwise => return Err(NoEdit::NotThere),
     };
     match floors(text).get(area).map(|f| &f.floor) {
-        None | Some(FloorWords::Through | FloorWords::Otherwise) => return Err(NoEdit::NoFloor),
+        None | Some(FloorWords::Through | FloorWords::Otherwise) => return Err(NoEdit::NotThere),
         Some(_) => {}
     }
-    // The editor keeps no line ends of its own kind.
-    let (bare, mark) = text.strip_prefix('\u{feff}').map_or((text, ""), |bare| (bare, "\u{feff}"));
-    let breaks = bare.matches('\n').count();
-    let returns = bare.matches("\r\n").count();
-    if returns != 0 && returns != breaks {
-        return Err(NoEdit::NotKept);
-    }
-    let mut document: DocumentMut = bare.replace("\r\n", "\n").parse().map_err(|_| NoEdit::NotKept)?;
-    let areas = document.get_mut("area").ok_or(NoEdit::NoFloor)?;
-    match areas {
-        Item::ArrayOfTables(tables) => put(tables.get_mut(area).map(|t| t as &mut dyn TableLike), key, &said)?,
+    let edited = rewritten(text, |document| match document.get_mut("area").ok_or(NoEdit::NotThere)? {
+        Item::ArrayOfTables(tables) => put(tables.get_mut(area).map(|t| t as &mut dyn TableLike), key, &said),
         Item::Value(Value::Array(tables)) => {
             let table = tables.get_mut(area).and_then(Value::as_inline_table_mut);
-            put(table.map(|t| t as &mut dyn TableLike), key, &said)?;
+            put(table.map(|t| t as &mut dyn TableLike), key, &said)
         }
-        _ => return Err(NoEdit::NoFloor),
-    }
-    let edited = document.to_string();
-    let edited = format!("{mark}{}", if returns > 0 { edited.replace('\n', "\r\n") } else { edited });
+        _ => Err(NoEdit::NotThere),
+    })?;
     if differs_only_there(text, &edited, area, key, &said) { Ok(edited) } else { Err(NoEdit::NotKept) }
 }
 
 /// A length as the file shall say it.
-fn length(amount: &str, unit: Unit) -> Result<Value, NoEdit> {
+pub(crate) fn length(amount: &str, unit: Unit) -> Result<Value, NoEdit> {
     let amount = amount.trim();
     Length::parse(amount, unit).map_err(|why| NoEdit::NoLength(why.to_string()))?;
     let number = amount.trim_end_matches(|c: char| c.is_ascii_alphabetic()).trim_end();
@@ -163,11 +142,11 @@ fn length(amount: &str, unit: Unit) -> Result<Value, NoEdit> {
 
 /// Puts one key and value in the place of what the floor said, with the space and the comment round it.
 fn put(area: Option<&mut dyn TableLike>, key: &str, said: &Value) -> Result<(), NoEdit> {
-    let floor = area.and_then(|a| a.get_mut("floor")).ok_or(NoEdit::NoFloor)?;
-    let table = floor.as_table_like_mut().ok_or(NoEdit::NoFloor)?;
+    let floor = area.and_then(|a| a.get_mut("floor")).ok_or(NoEdit::NotThere)?;
+    let table = floor.as_table_like_mut().ok_or(NoEdit::NotThere)?;
     let had: Vec<String> = table.iter().map(|(k, _)| k.to_owned()).collect();
-    let [old] = had.as_slice() else { return Err(NoEdit::NoFloor) };
-    let decor = table.get(old).and_then(Item::as_value).map(|v| v.decor().clone()).ok_or(NoEdit::NoFloor)?;
+    let [old] = had.as_slice() else { return Err(NoEdit::NotThere) };
+    let decor = table.get(old).and_then(Item::as_value).map(|v| v.decor().clone()).ok_or(NoEdit::NotThere)?;
     let mut value = said.clone();
     *value.decor_mut() = decor;
     if old == key {
@@ -183,7 +162,7 @@ fn put(area: Option<&mut dyn TableLike>, key: &str, said: &Value) -> Result<(), 
         *inline = made;
         return Ok(());
     }
-    let table = floor.as_table_like_mut().ok_or(NoEdit::NoFloor)?;
+    let table = floor.as_table_like_mut().ok_or(NoEdit::NotThere)?;
     let leaf = table.key(old).map(|k| k.leaf_decor().clone());
     table.remove(old);
     table.insert(key, Item::Value(value));
@@ -195,8 +174,7 @@ fn put(area: Option<&mut dyn TableLike>, key: &str, said: &Value) -> Result<(), 
 
 /// Whether the edited text says the same as the old one but for this floor.
 fn differs_only_there(old: &str, edited: &str, area: usize, key: &str, said: &Value) -> bool {
-    let parsed = |text: &str| -> Option<toml::Table> { text.trim_start_matches('\u{feff}').parse().ok() };
-    let (Some(mut before), Some(after)) = (parsed(old), parsed(edited)) else { return false };
+    let (Some(mut before), Some(after)) = (plain(old), plain(edited)) else { return false };
     let wanted: Option<toml::Table> = format!("{key} = {}", said.to_string().trim()).parse().ok();
     let floor = before.get_mut("area").and_then(|a| a.get_mut(area)).and_then(|a| a.get_mut("floor"));
     let (Some(floor), Some(wanted)) = (floor, wanted) else { return false };
@@ -280,9 +258,9 @@ mod tests {
         for wrong in ["", "mm", "1 parsec", "NaN", "0.8 } # ", "0.8\nx = 1", "1e999"] {
             assert!(matches!(with_floor(TEXT, 0, &below(wrong)), Err(NoEdit::NoLength(_))), "{wrong}");
         }
-        assert_eq!(with_floor(TEXT, 2, &below("1")), Err(NoEdit::NoFloor));
-        assert_eq!(with_floor(TEXT, 9, &below("1")), Err(NoEdit::NoFloor));
-        assert_eq!(with_floor(TEXT, 0, &FloorWords::Through), Err(NoEdit::NoFloor));
+        assert_eq!(with_floor(TEXT, 2, &below("1")), Err(NoEdit::NotThere));
+        assert_eq!(with_floor(TEXT, 9, &below("1")), Err(NoEdit::NotThere));
+        assert_eq!(with_floor(TEXT, 0, &FloorWords::Through), Err(NoEdit::NotThere));
         let mixed = TEXT.replacen('\n', "\r\n", 2);
         assert_eq!(with_floor(&mixed, 0, &below("1")), Err(NoEdit::NotKept));
         assert_eq!(with_floor(&format!("{TEXT}]["), 0, &below("1")), Err(NoEdit::NotKept));

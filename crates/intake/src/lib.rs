@@ -7,6 +7,7 @@
 //! Order of the work: the plate file by itself, the shop, the drawing, then each against the others: layers to
 //! heights, names to regions, floors, deepest wins, outline, holds, machine.
 
+mod edit;
 mod floor_edit;
 mod heights;
 mod holds;
@@ -21,12 +22,15 @@ mod sentence;
 mod shop_edit;
 mod shop_file;
 mod showing;
+mod text_edit;
 
-pub use floor_edit::{FloorLine, FloorWords, NoEdit, floors, title, with_floor};
+pub use edit::{Change, Said as Put, Step, with_changes};
+pub use floor_edit::{FloorLine, FloorWords, floors, title, with_floor};
 pub use kinds::KINDS;
 pub use regions::SLIVER;
 pub use sentence::{floor_said, sentence, through_sentence};
 pub use shop_edit::{pace_lines, with_pace};
+pub use text_edit::NoEdit;
 
 use doubt::{Doubt, Place, Severity};
 use drawing::{Drawing, ReadOptions, Strokes};

@@ -159,7 +159,7 @@ impl Board {
         self.unchanged(&mut now, known)?;
         let edited = intake::with_floor(&now.text, area, floor).map_err(|no| match no {
             NoEdit::NoLength(why) => NotEdited::NoLength(why),
-            NoEdit::NoFloor => NotEdited::Nothing("this floor can't be changed here; change it in the plate file"),
+            NoEdit::NotThere => NotEdited::Nothing("this floor can't be changed here; change it in the plate file"),
             NoEdit::NotKept => NotEdited::Nothing(
                 "the plate file is written so that this can't be changed without touching something else; change it there",
             ),
