@@ -122,10 +122,29 @@ fn make(document: &mut DocumentMut, change: &Change, unit: Unit) -> Result<(), N
 
 fn put(document: &mut DocumentMut, path: &[Step], new: Value) -> Result<(), NoEdit> {
     let (last, before) = path.split_last().ok_or(NoEdit::NotThere)?;
+    // A new table of the file itself is written at length, under its own header.
+    if let ([], Step::Key(key), Value::InlineTable(_)) = (before, last, &new)
+        && !document.contains_key(key)
+    {
+        document.insert(key, Item::Table(at_length(new)?));
+        return Ok(());
+    }
     match (walk(document, before).ok_or(NoEdit::NotThere)?, last) {
         (Spot::Item(item), Step::Key(key)) => put_key(item.as_table_like_mut().ok_or(NoEdit::NotThere)?, key, new),
         (Spot::Table(table), Step::Key(key)) => put_key(table, key, new),
-        (Spot::Value(value), Step::Key(key)) => put_key(value.as_inline_table_mut().ok_or(NoEdit::NotThere)?, key, new),
+        (Spot::Value(value), Step::Key(key)) => {
+            let table = value.as_inline_table_mut().ok_or(NoEdit::NotThere)?;
+            let fresh = !table.contains_key(key);
+            put_key(table, key, new)?;
+            if fresh {
+                // The space before the closing brace would stand before the new comma.
+                table.iter_mut().for_each(|(_, value)| value.decor_mut().set_suffix(""));
+                if let Some(value) = table.get_mut(key) {
+                    value.decor_mut().set_suffix(" ");
+                }
+            }
+            Ok(())
+        }
         (spot, Step::At(index)) => match spot.at(*index) {
             Some(Spot::Value(place)) => {
                 replace(place, new);
@@ -232,6 +251,14 @@ fn at_length(new: Value) -> Result<Table, NoEdit> {
 fn append(array: &mut Array, mut new: Value) {
     let prefix = |v: &Value| v.decor().prefix().and_then(|p| p.as_str()).unwrap_or_default().to_owned();
     let lines = array.iter().any(|v| prefix(v).contains('\n'));
+    let inside = array.trailing().as_str().unwrap_or_default().to_owned();
+    if let (true, Some((comment, rest))) = (array.is_empty(), inside.split_once('\n')) {
+        new.decor_mut().set_prefix(format!("{comment}\n  "));
+        array.push_formatted(new);
+        array.set_trailing_comma(true);
+        array.set_trailing(format!("\n{rest}"));
+        return;
+    }
     if lines {
         let indent = array.iter().last().map(prefix).unwrap_or_default();
         let indent = indent.rsplit('\n').next().unwrap_or_default().to_owned();
@@ -395,6 +422,16 @@ mod tests {
         assert!(added.contains("# upper\n  { sheet = \"ruby\" },   # lower\n  { sheet = \"opal\" },\n]\n"), "{added}");
         let reading = done(Change::Add(path("blank.layers.0.measured"), Said::Length("2.95".into())));
         assert!(reading.contains("measured = [2.9, 3.0, 2.95] },   # upper"), "{reading}");
+        let empty = "[blank]\nlayers = [   # top first\n]\n";
+        let layer = |sheet: &str| Change::Add(path("blank.layers"), Said::Table(vec![("sheet".into(), text(sheet))]));
+        assert_eq!(
+            with_changes(empty, &[layer("black"), layer("ruby")]).unwrap(),
+            "[blank]\nlayers = [   # top first\n  { sheet = \"black\" },\n  { sheet = \"ruby\" },\n]\n"
+        );
+        let measured = Change::Add(path("blank.layers.1.measured"), Said::Length("3.02".into()));
+        assert_eq!(new_lines(&done(measured)), ["  { sheet = \"ruby\", measured = [3.02] },   # lower"]);
+        let plate = Said::Table(vec![("within".into(), text("outline"))]);
+        assert!(done(Change::Put(path("plate"), plate)).ends_with("\n[plate]\nwithin = \"outline\"\n"));
         let taken = done(Change::Take(path("hold.0")));
         assert!(!taken.contains("hold") && taken.contains("# a lip"), "{taken}");
         let taken = done(Change::Take(path("blank.layers.0")));

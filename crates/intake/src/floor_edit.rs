@@ -65,6 +65,12 @@ pub fn title(text: &str) -> Option<String> {
     document.get_ref().get("title").and_then(|t| t.get_ref().as_str()).map(str::to_owned)
 }
 
+/// The shop file that the text names, if it names one; of a text that is broken, if it can still be read.
+pub fn shop_named(text: &str) -> Option<String> {
+    let (document, _) = toml::de::DeTable::parse_recoverable(text);
+    document.get_ref().get("shop").and_then(|t| t.get_ref().as_str()).map(str::to_owned)
+}
+
 fn words(floor: &DeValue<'_>, unit: Unit) -> FloorWords {
     let entries = match floor {
         DeValue::String(word) if word == "through" => return FloorWords::Through,

@@ -25,9 +25,9 @@ mod showing;
 mod text_edit;
 
 pub use edit::{Change, Said as Put, Step, with_changes};
-pub use floor_edit::{FloorLine, FloorWords, floors, title, with_floor};
+pub use floor_edit::{FloorLine, FloorWords, floors, shop_named, title, with_floor};
 pub use kinds::KINDS;
-pub use regions::SLIVER;
+pub use regions::{SLIVER, placing};
 pub use sentence::{floor_said, sentence, through_sentence};
 pub use shop_edit::{pace_lines, with_pace};
 pub use text_edit::NoEdit;

@@ -29,6 +29,29 @@ pub(crate) struct Artwork<'d> {
     map: Affine,
 }
 
+/// Where a drawing lies on the blank by a plate file's text: the map from its frame to the blank's. Of a text that isn't whole
+/// yet what can be read counts, and a drawing that can't be centred yet lies as it is drawn.
+pub fn placing(text: &str, drawing: &Drawing) -> Affine {
+    let (mut reading, root) = Reading::parse("", text);
+    let top = reading.table(&crate::schema::PLATE, root.get_ref(), root.span());
+    let (_, plate) = crate::plate_file::read(&mut reading, &top);
+    if let Some(plate) = plate {
+        let map = Artwork::pick(&mut reading, drawing, &plate).map(|a| a.map);
+        return map.unwrap_or_else(|| {
+            Artwork { drawing, names: Vec::new(), picked: BTreeMap::new(), map: Affine::IDENTITY }.placed(&plate)
+        });
+    }
+    let shift = || {
+        let unit = crate::floor_edit::unit(text);
+        let said = crate::text_edit::plain(text)?;
+        let coordinates = said.get("place")?.as_array()?;
+        let length =
+            |v: &toml::Value| Length::parse(&v.as_str().map_or_else(|| v.to_string(), str::to_owned), unit).ok();
+        Some(Point::new(length(coordinates.first()?)?.to_mm(), length(coordinates.get(1)?)?.to_mm()))
+    };
+    Affine::shift(shift().unwrap_or(Point::new(0.0, 0.0)))
+}
+
 /// An area's region before deeper ones are taken from it, with what it wants there.
 pub(crate) struct Wanted<'s> {
     pub(crate) said: &'s AreaSaid,

@@ -5,7 +5,7 @@
 
 use crate::paper::{NotReplaced, Paper, hash};
 use crate::run::Run;
-use intake::{FloorWords, NoEdit};
+use intake::{Change, FloorWords, NoEdit};
 use packet::folder::RealDisk;
 use packet::{Effort, Places};
 use proof::Watch;
@@ -25,6 +25,10 @@ const KEPT: usize = 200;
 /// The board; shared by the server and its threads.
 pub(crate) struct Board {
     pub(crate) paper: Paper,
+    /// The folder that nothing outside of is written.
+    root: PathBuf,
+    /// Whether it is one of a folder's plates.
+    many: bool,
     now: Mutex<Now>,
     wake: Condvar,
     /// The run that is wanted; a run of a lower number stops.
@@ -53,8 +57,42 @@ pub(crate) struct Now {
     pub(crate) elsewhere: Option<String>,
     /// The packet written from here.
     pub(crate) packet: PacketState,
-    undo: Vec<String>,
-    redo: Vec<String>,
+    undo: Vec<Step>,
+    redo: Vec<Step>,
+    /// Hash of the shop file as it was written from here last, so that it isn't taken for a change made elsewhere.
+    own_shop: Option<String>,
+}
+
+/// A change that can be taken back, or made again.
+struct Step {
+    of: Of,
+    /// The text that comes back.
+    text: String,
+    /// Hash of the text that must stand there for it.
+    over: String,
+}
+
+/// Which file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Of {
+    /// The plate file.
+    Plate,
+    /// The shop file.
+    Shop,
+}
+
+/// The shop file of the plate.
+#[derive(Debug)]
+pub(crate) struct ShopSaid {
+    /// As the plate file names it, or `shop.toml`.
+    pub(crate) name: String,
+    /// Its text; the built-in shop's if there is no file yet.
+    pub(crate) text: String,
+    /// Its hash; empty if there is no file yet.
+    pub(crate) hash: String,
+    /// Why it can't be changed from here, if so.
+    pub(crate) shut: Option<&'static str>,
+    path: PathBuf,
 }
 
 /// Where the packet is.
@@ -76,7 +114,7 @@ pub(crate) enum PacketState {
 pub(crate) enum NotEdited {
     /// The file is another one than the page showed; nothing was written.
     Changed,
-    /// The words are no length.
+    /// The words are no length or number.
     NoLength(String),
     /// There is nothing to edit, undo or redo.
     Nothing(&'static str),
@@ -92,10 +130,12 @@ impl Now {
 }
 
 impl Board {
-    /// A board with its first run wanted. `date` gives the packet's date line.
-    pub(crate) fn new(paper: Paper, date: fn() -> String) -> Self {
+    /// A board with its first run wanted. Nothing is written outside `root`; `date` gives the packet's date line.
+    pub(crate) fn new(paper: Paper, root: PathBuf, many: bool, date: fn() -> String) -> Self {
         let board = Self {
             paper,
+            root,
+            many,
             now: Mutex::new(Now { working: true, ..Now::default() }),
             wake: Condvar::new(),
             wanted: AtomicU64::new(1),
@@ -108,6 +148,11 @@ impl Board {
             board.take_in(&mut now);
         }
         board
+    }
+
+    /// Whether it is one of a folder's plates.
+    pub(crate) fn is_one_of_many(&self) -> bool {
+        self.many
     }
 
     /// What stands there.
@@ -157,22 +202,91 @@ impl Board {
     pub(crate) fn edit(&self, known: &str, area: usize, floor: &FloorWords) -> Result<(), NotEdited> {
         let mut now = self.now();
         self.unchanged(&mut now, known)?;
-        let edited = intake::with_floor(&now.text, area, floor).map_err(|no| match no {
-            NoEdit::NoLength(why) => NotEdited::NoLength(why),
-            NoEdit::NotThere => NotEdited::Nothing("this floor can't be changed here; change it in the plate file"),
-            NoEdit::NotKept => NotEdited::Nothing(
-                "the plate file is written so that this can't be changed without touching something else; change it there",
-            ),
-        })?;
+        let edited = intake::with_floor(&now.text, area, floor).map_err(no_edit)?;
+        self.take_edit(&mut now, edited)
+    }
+
+    /// Makes changes in the plate file.
+    pub(crate) fn change(&self, known: &str, changes: &[Change]) -> Result<(), NotEdited> {
+        let mut now = self.now();
+        self.unchanged(&mut now, known)?;
+        let edited = intake::with_changes(&now.text, changes).map_err(no_edit)?;
+        self.take_edit(&mut now, edited)
+    }
+
+    /// Puts a whole text in the plate file's place.
+    pub(crate) fn rewrite(&self, known: &str, text: String) -> Result<(), NotEdited> {
+        let mut now = self.now();
+        self.unchanged(&mut now, known)?;
+        self.take_edit(&mut now, text)
+    }
+
+    fn take_edit(&self, now: &mut Now, edited: String) -> Result<(), NotEdited> {
         if edited == now.text {
             return Ok(());
         }
-        let before = self.put(&mut now, edited)?;
-        now.undo.push(before);
-        if now.undo.len() > KEPT {
-            now.undo.remove(0);
-        }
+        let text = self.put(now, edited)?;
+        let over = now.hash.clone();
+        keep(&mut now.undo, Step { of: Of::Plate, text, over });
         now.redo.clear();
+        Ok(())
+    }
+
+    /// The shop file that the plate file means, as it is on the disk now.
+    pub(crate) fn shop(&self) -> ShopSaid {
+        let text = self.now().text.clone();
+        let said = intake::shop_named(&text);
+        let name = said.clone().unwrap_or_else(|| "shop.toml".into());
+        let path = self.paper.beside().join(&name);
+        let mut shop = ShopSaid { name, text: String::new(), hash: String::new(), shut: None, path };
+        match Paper::at(&shop.path).and_then(|paper| Ok((paper.read()?, paper.is_within(&self.root)))) {
+            Ok((bytes, within)) => {
+                shop.hash = hash(&bytes);
+                match String::from_utf8(bytes) {
+                    Ok(text) => shop.text = text,
+                    Err(_) => shop.shut = Some("the shop file is no text"),
+                }
+                if !within {
+                    shop.shut = Some(
+                        "the shop file lies outside this page’s folder; change it there, or open the page of the folder that holds both",
+                    );
+                }
+            }
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound && said.is_none() => {
+                intake::STARTER_SHOP.clone_into(&mut shop.text);
+            }
+            Err(_) => shop.shut = Some("the shop file that the plate file names can’t be read"),
+        }
+        shop
+    }
+
+    /// Makes changes in the shop file, which is begun from the built-in shop if there is none; `known` is the hash of the shop
+    /// file that the page showed.
+    pub(crate) fn change_shop(&self, known: &str, changes: &[Change]) -> Result<(), NotEdited> {
+        let shop = self.shop();
+        if let Some(why) = shop.shut {
+            return Err(NotEdited::Nothing(why));
+        }
+        if shop.hash != known {
+            return Err(NotEdited::Changed);
+        }
+        let edited = intake::with_changes(&shop.text, changes).map_err(no_edit)?;
+        if shop.hash.is_empty() {
+            Paper::begin(&shop.path, &edited).map_err(|e| NotEdited::System(e.to_string()))?;
+        } else if edited == shop.text {
+            return Ok(());
+        } else {
+            replace(&shop, &edited)?;
+        }
+        let mut now = self.now();
+        if !shop.hash.is_empty() {
+            keep(&mut now.undo, Step { of: Of::Shop, text: shop.text, over: hash(edited.as_bytes()) });
+            now.redo.clear();
+        }
+        now.elsewhere = None;
+        now.own_shop = Some(hash(edited.as_bytes()));
+        self.want(&mut now);
+        self.say();
         Ok(())
     }
 
@@ -181,18 +295,35 @@ impl Board {
         let mut now = self.now();
         self.unchanged(&mut now, known)?;
         let from = if back { &mut now.undo } else { &mut now.redo };
-        let Some(text) = from.pop() else {
+        let Some(step) = from.pop() else {
             return Err(NotEdited::Nothing(if back { "nothing to undo" } else { "nothing to redo" }));
         };
-        match self.put(&mut now, text.clone()) {
-            Ok(before) => {
-                if back { &mut now.redo } else { &mut now.undo }.push(before);
+        let over = hash(step.text.as_bytes());
+        let done = match step.of {
+            Of::Plate => self.put(&mut now, step.text.clone()),
+            Of::Shop => {
+                drop(now);
+                let shop = self.shop();
+                now = self.now();
+                let done = if shop.hash == step.over { replace(&shop, &step.text) } else { Err(NotEdited::Changed) };
+                if done.is_ok() {
+                    now.elsewhere = None;
+                    now.own_shop = Some(over.clone());
+                    self.want(&mut now);
+                    self.say();
+                }
+                done.map(|()| shop.text)
+            }
+        };
+        match done {
+            Ok(text) => {
+                if back { &mut now.redo } else { &mut now.undo }.push(Step { of: step.of, text, over });
                 Ok(())
             }
+            // A change of the shop file made elsewhere can't be undone over; it stays in the list for when it is gone.
             Err(error) => {
-                // A change made elsewhere has emptied both lists by now.
-                if !matches!(error, NotEdited::Changed) {
-                    if back { &mut now.undo } else { &mut now.redo }.push(text);
+                if !(matches!(error, NotEdited::Changed) && step.of == Of::Plate) {
+                    if back { &mut now.undo } else { &mut now.redo }.push(step);
                 }
                 Err(error)
             }
@@ -349,9 +480,16 @@ impl Board {
             if found.as_ref().ok() != Some(&now.hash) && !(found.is_err() && now.unread.is_some()) {
                 self.changed_elsewhere(&mut now);
             } else if let Some(name) = changed(&seen, &stamps) {
-                now.elsewhere = Some(name);
-                self.want(&mut now);
-                self.say();
+                let own = now.own_shop.clone();
+                let written_here = || {
+                    let bytes = std::fs::read(self.paper.beside().join(&name)).ok()?;
+                    own.filter(|own| *own == hash(&bytes))
+                };
+                if written_here().is_none() {
+                    now.elsewhere = Some(name);
+                    self.want(&mut now);
+                    self.say();
+                }
             }
             drop(now);
             seen = stamps;
@@ -377,6 +515,31 @@ type Stamp = Option<(u64, SystemTime)>;
 /// The first file that was there in both looks and isn't the same.
 fn changed(before: &[(String, Stamp)], after: &[(String, Stamp)]) -> Option<String> {
     after.iter().find(|(name, stamp)| before.iter().any(|(n, s)| n == name && s != stamp)).map(|(name, _)| name.clone())
+}
+
+fn keep(steps: &mut Vec<Step>, step: Step) {
+    steps.push(step);
+    if steps.len() > KEPT {
+        steps.remove(0);
+    }
+}
+
+fn replace(shop: &ShopSaid, text: &str) -> Result<(), NotEdited> {
+    let paper = Paper::at(&shop.path).map_err(|e| NotEdited::System(e.to_string()))?;
+    paper.replace(&shop.hash, text).map_err(|error| match error {
+        NotReplaced::Changed => NotEdited::Changed,
+        NotReplaced::System(error) => NotEdited::System(error.to_string()),
+    })
+}
+
+fn no_edit(no: NoEdit) -> NotEdited {
+    match no {
+        NoEdit::NoLength(why) => NotEdited::NoLength(why),
+        NoEdit::NotThere => NotEdited::Nothing("this can’t be changed here; change it in the file"),
+        NoEdit::NotKept => NotEdited::Nothing(
+            "the file is written so that this can’t be changed without touching something else; change it there",
+        ),
+    }
 }
 
 /// Stops a run when a newer one is wanted.

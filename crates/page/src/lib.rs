@@ -9,6 +9,7 @@
 
 mod answer;
 mod board;
+mod changes;
 mod gate;
 mod keys;
 mod paper;
@@ -17,6 +18,8 @@ mod run;
 mod server;
 mod shelf;
 mod view;
+mod ways;
+mod words;
 
 use keys::Keys;
 use server::Shared;

@@ -35,6 +35,28 @@ impl Paper {
         Ok(Self { given: path.to_owned(), path: path.canonicalize()? })
     }
 
+    /// Makes a file that isn't there yet, whole.
+    ///
+    /// # Errors
+    /// If it is there, or the system refuses.
+    pub(crate) fn begin(path: &Path, text: &str) -> io::Result<()> {
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let beside = path.with_file_name(format!(".{name}.page-new"));
+        // One that a cut-off write left is nobody's.
+        let _ = std::fs::remove_file(&beside);
+        let mut file = std::fs::File::create_new(&beside)?;
+        let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
+        // A link, unlike a renaming, never takes another file's name.
+        let placed = written.and_then(|()| std::fs::hard_link(&beside, path));
+        let _ = std::fs::remove_file(&beside);
+        placed
+    }
+
+    /// Whether the file itself, links followed, lies in a folder.
+    pub(crate) fn is_within(&self, folder: &Path) -> bool {
+        folder.canonicalize().is_ok_and(|folder| self.path.starts_with(folder))
+    }
+
     /// As the maker named it.
     pub(crate) fn given(&self) -> &Path {
         &self.given

@@ -5,8 +5,11 @@ mod plate;
 
 use crate::answer::{self, Answer};
 use crate::shelf::Shelf;
+use base64::Engine as _;
+use base64::prelude::BASE64_STANDARD;
 use hyper::body::Bytes;
 use hyper::{Method, StatusCode, Uri};
+use serde::Deserialize;
 use serde_json::json;
 
 const HTML: &str = "text/html; charset=utf-8";
@@ -16,6 +19,8 @@ const FONT: &str = "font/ttf";
 
 /// The page of one plate.
 const PLATE: &[u8] = include_bytes!("../web/page.html");
+/// The page of the shop that a plate is made in.
+const WORKSHOP: &[u8] = include_bytes!("../web/workshop.html");
 /// The start page.
 const START: &[u8] = include_bytes!("../web/start.html");
 
@@ -27,6 +32,10 @@ const FILES: &[(&str, &str, &[u8])] = &[
     ("/make.js", SCRIPT, include_bytes!("../web/make.js")),
     ("/plate.js", SCRIPT, include_bytes!("../web/plate.js")),
     ("/sentences.js", SCRIPT, include_bytes!("../web/sentences.js")),
+    ("/parts.js", SCRIPT, include_bytes!("../web/parts.js")),
+    ("/drag.js", SCRIPT, include_bytes!("../web/drag.js")),
+    ("/drawn.js", SCRIPT, include_bytes!("../web/drawn.js")),
+    ("/workshop.js", SCRIPT, include_bytes!("../web/workshop.js")),
     ("/section.js", SCRIPT, include_bytes!("../web/section.js")),
     ("/start.js", SCRIPT, include_bytes!("../web/start.js")),
     ("/mark.svg", "image/svg+xml", include_bytes!("../web/mark.svg")),
@@ -34,6 +43,9 @@ const FILES: &[(&str, &str, &[u8])] = &[
     ("/italic.ttf", FONT, include_bytes!("../../sheet/fonts/GenBkBasI.ttf")),
     ("/bold.ttf", FONT, include_bytes!("../../sheet/fonts/GenBkBasB.ttf")),
 ];
+
+/// Where a new plate is begun; its drawing comes with it.
+pub(crate) const NEW: &str = "/plates/new";
 
 /// Answers a request that was let in.
 pub(crate) async fn respond(shelf: &Shelf, method: &Method, target: &Uri, body: Bytes) -> Answer {
@@ -43,10 +55,13 @@ pub(crate) async fn respond(shelf: &Shelf, method: &Method, target: &Uri, body: 
         if rest.is_empty() && *method != Method::POST {
             return answer::of(StatusCode::OK, HTML, Bytes::from_static(PLATE));
         }
+        if rest == "workshop" && *method != Method::POST {
+            return answer::of(StatusCode::OK, HTML, Bytes::from_static(WORKSHOP));
+        }
         return plate::respond(&board, method, rest, &query, body).await;
     }
     if *method == Method::POST {
-        return nowhere();
+        return if target.path() == NEW { new_plate(shelf, &body) } else { nowhere() };
     }
     match target.path() {
         "/" if shelf.is_one() => answer::to("/plate/1/"),
@@ -56,6 +71,27 @@ pub(crate) async fn respond(shelf: &Shelf, method: &Method, target: &Uri, body: 
             Some((_, kind, bytes)) => answer::of(StatusCode::OK, kind, Bytes::from_static(bytes)),
             None => nowhere(),
         },
+    }
+}
+
+/// A new plate's title, and its drawing: the name of its file and its bytes in base 64 (RFC 4648, section 4).
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct NewAsked {
+    title: String,
+    file: String,
+    bytes: String,
+}
+
+fn new_plate(shelf: &Shelf, body: &[u8]) -> Answer {
+    let Ok(asked) = serde_json::from_slice::<NewAsked>(body) else { return unclear() };
+    let Ok(bytes) = BASE64_STANDARD.decode(&asked.bytes) else { return unclear() };
+    if asked.title.len() > 200 || asked.title.chars().any(char::is_control) || asked.file.len() > 200 {
+        return unclear();
+    }
+    match shelf.begin_plate(&asked.title, &asked.file, &bytes) {
+        Ok(number) => answer::json(StatusCode::OK, &json!({ "number": number })),
+        Err(says) => answer::json(StatusCode::UNPROCESSABLE_ENTITY, &json!({ "says": says })),
     }
 }
 

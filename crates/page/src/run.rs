@@ -3,6 +3,7 @@
 
 use crate::paper::hash;
 use doubt::Doubt;
+use drawing::Drawing;
 use packet::why::Answer;
 use packet::{Computed, Effort, Outcome};
 use plane::{Point, Region};
@@ -27,6 +28,8 @@ pub(crate) struct Run {
     pub(crate) marks: Vec<Option<Point>>,
     /// Names of the files that it read beside the plate file.
     pub(crate) beside: Vec<String>,
+    /// The drawing as it was read.
+    pub(crate) drawing: Option<Drawing>,
     /// Why it came to no end of its own, if so.
     pub(crate) broke_off: Option<String>,
 }
@@ -54,6 +57,7 @@ impl Run {
             computed,
             doubts: outcome.doubts,
             answers,
+            drawing: taken.drawing,
             beside: taken.inputs.into_iter().skip(1).map(|(name, _)| name).collect(),
             broke_off: None,
         })
@@ -70,6 +74,7 @@ impl Run {
             doubts: Vec::new(),
             answers: Vec::new(),
             beside: Vec::new(),
+            drawing: None,
             broke_off: Some("planning or proving ended in a fault of this program; the files are as they were".into()),
         }
     }

@@ -33,6 +33,8 @@ const HEAD: usize = 16 << 10;
 const HEADERS: usize = 64;
 /// Largest body, bytes.
 const BODY: usize = 64 << 10;
+/// Largest body with a drawing, bytes.
+const DRAWING: usize = 48 << 20;
 /// How often is looked whether to stop.
 const LOOK: Duration = Duration::from_millis(50);
 
@@ -102,10 +104,11 @@ async fn one(request: Request<Incoming>, shared: &Shared) -> Answer {
         }
         Gate::Open => {}
     }
-    if body.size_hint().lower() > BODY as u64 {
+    let most = if head.uri.path() == routes::NEW { DRAWING } else { BODY };
+    if body.size_hint().lower() > most as u64 {
         return answer::words(StatusCode::PAYLOAD_TOO_LARGE, "that is too much");
     }
-    let bytes = match timeout(PATIENCE, Limited::new(body, BODY).collect()).await {
+    let bytes = match timeout(PATIENCE, Limited::new(body, most).collect()).await {
         Ok(Ok(collected)) => collected.to_bytes(),
         Ok(Err(error)) if error.is::<http_body_util::LengthLimitError>() => {
             return answer::words(StatusCode::PAYLOAD_TOO_LARGE, "that is too much");

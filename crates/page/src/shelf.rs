@@ -2,7 +2,9 @@
 //! lives; what a browser says never becomes a path.
 
 use crate::board::{Board, PacketState};
+use crate::changes::beside;
 use crate::paper::Paper;
+use quantity::trimmed;
 use serde_json::{Value, json};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -35,8 +37,8 @@ struct Open {
 }
 
 impl Open {
-    fn begin(paper: Paper, date: fn() -> String) -> Self {
-        let board = Arc::new(Board::new(paper, date));
+    fn begin(paper: Paper, root: &Path, many: bool, date: fn() -> String) -> Self {
+        let board = Arc::new(Board::new(paper, root.to_owned(), many, date));
         let threads = board.start();
         Self { board, threads }
     }
@@ -48,7 +50,9 @@ impl Shelf {
     /// # Errors
     /// If its file can't be found.
     pub(crate) fn one(plate: &Path, date: fn() -> String) -> io::Result<Self> {
-        let open = Open::begin(Paper::at(plate)?, date);
+        let paper = Paper::at(plate)?;
+        let root = paper.beside().to_owned();
+        let open = Open::begin(paper, if root.as_os_str().is_empty() { Path::new(".") } else { &root }, false, date);
         let slot = Slot { path: plate.to_owned(), open: Some(open) };
         Ok(Self { folder: None, plates: Mutex::new(vec![slot]), date })
     }
@@ -72,7 +76,10 @@ impl Shelf {
         let mut plates = self.plates();
         let slot = plates.get_mut(number.checked_sub(1)?)?;
         if slot.open.is_none() {
-            slot.open = Some(Open::begin(Paper::at(&slot.path).ok()?, self.date));
+            let paper = Paper::at(&slot.path).ok()?;
+            // What a link leads out of the folder is none of its plates.
+            let root = self.folder.as_deref().filter(|folder| paper.is_within(folder))?;
+            slot.open = Some(Open::begin(paper, root, true, self.date));
         }
         slot.open.as_ref().map(|o| Arc::clone(&o.board))
     }
@@ -98,6 +105,59 @@ impl Shelf {
         json!({ "folder": name.display().to_string(), "plates": listed })
     }
 
+    /// Begins a new plate of this folder from a drawing: a folder of its own with the drawing, and a plate file that names it. The
+    /// shop file of all its plates lies in the folder itself and is begun from the built-in shop if there is none.
+    ///
+    /// # Errors
+    /// In words for the maker; nothing was written then.
+    pub(crate) fn begin_plate(&self, title: &str, file: &str, bytes: &[u8]) -> Result<usize, String> {
+        let folder = self.folder.as_ref().ok_or("this page is of one plate alone")?;
+        let title = title.trim();
+        let name = folder_name(title);
+        if name.is_empty() {
+            return Err("give the plate a name with letters in it".into());
+        }
+        let made = folder.join(&name);
+        if made.exists() {
+            return Err(format!("there is a folder {name} already; give the plate another name"));
+        }
+        let file = if beside(file) { file.to_owned() } else { "drawing.svg".into() };
+        let drawing = drawing::read(&file, bytes, &drawing::ReadOptions::default());
+        if drawing.contours.is_empty() {
+            let why = drawing.doubts.iter().max_by_key(|d| d.severity).map_or_else(
+                || "there is no closed contour in it".to_owned(),
+                |d| match &d.way_out {
+                    Some(way) => format!("{}; {way}", d.message),
+                    None => d.message.clone(),
+                },
+            );
+            return Err(format!("nothing in {file} can be cut: {why}"));
+        }
+        let text = first_text(title, &file, &drawing);
+        let system = |error: io::Error| format!("the new plate could not be written: {error}");
+        let shop = folder.join("shop.toml");
+        if !shop.exists() {
+            Paper::begin(&shop, intake::STARTER_SHOP).map_err(system)?;
+        }
+        // Whole before it has its name: half a plate is never listed.
+        let beside = folder.join(format!(".{name}.page-new"));
+        let _ = std::fs::remove_dir_all(&beside);
+        let write = || {
+            std::fs::create_dir(&beside)?;
+            std::fs::write(beside.join(&file), bytes)?;
+            std::fs::write(beside.join("plate.toml"), &text)?;
+            std::fs::rename(&beside, &made)
+        };
+        if let Err(error) = write() {
+            let _ = std::fs::remove_dir_all(&beside);
+            return Err(system(error));
+        }
+        self.list();
+        let plate = made.join("plate.toml");
+        let number = self.plates().iter().position(|slot| slot.path == plate).map(|index| index + 1);
+        number.ok_or_else(|| "the new plate was written but is not found again".into())
+    }
+
     fn plates(&self) -> MutexGuard<'_, Vec<Slot>> {
         self.plates.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -119,6 +179,53 @@ impl Shelf {
             }
         }
     }
+}
+
+/// A title as the name of a folder.
+fn folder_name(title: &str) -> String {
+    let mut name = String::new();
+    for c in title.chars().flat_map(char::to_lowercase).take(60) {
+        if c.is_alphanumeric() {
+            name.push(c);
+        } else if !name.ends_with('-') && !name.is_empty() {
+            name.push('-');
+        }
+    }
+    name.trim_end_matches('-').to_owned()
+}
+
+/// Margin round a drawing that has no page of its own, mm.
+const MARGIN: f64 = 10.0;
+
+/// The first text of a new plate's file: its drawing on a blank that holds it, and no layer yet.
+fn first_text(title: &str, file: &str, drawing: &drawing::Drawing) -> String {
+    let said = |text: &str| toml::Value::from(text).to_string();
+    let bounds = drawing.contours.iter().fold(plane::Bounds::EMPTY, |b, c| b.union(c.contour.bounds()));
+    let page = drawing.size.filter(|s| {
+        bounds.min.x >= -1e-6
+            && bounds.min.y >= -1e-6
+            && bounds.max.x <= s.width + 1e-6
+            && bounds.max.y <= s.height + 1e-6
+    });
+    let up = |mm: f64| trimmed((mm * 10.0 - 1e-6).ceil() / 10.0, 1);
+    let (width, height, place) = match page {
+        Some(size) => (up(size.width), up(size.height), String::new()),
+        None => {
+            let shift = |least: f64| trimmed(MARGIN - least, 3);
+            let place = format!(
+                "place = [\"{} mm\", \"{} mm\"]           # so that it lies {MARGIN} mm from the blank's edges\n",
+                shift(bounds.min.x),
+                shift(bounds.min.y)
+            );
+            (up(bounds.width() + 2.0 * MARGIN), up(bounds.height() + 2.0 * MARGIN), place)
+        }
+    };
+    format!(
+        "title = {}\nunits = \"mm\"\ndrawing = {}\nshop = \"../shop.toml\"\n{place}\n[blank]\nsize = [{width}, {height}]\n\
+         layers = [                       # top first; measure your own\n]\n",
+        said(title),
+        said(file),
+    )
 }
 
 /// The plate files of a folder: `plate.toml` in it and in the folders in it, by name.

@@ -2,6 +2,8 @@
 
 use crate::board::{Board, Now, PacketState};
 use crate::run::Run;
+use crate::ways::{self, Way};
+use crate::words::{self, Choices};
 use doubt::{Doubt, Place, Severity};
 use intake::FloorWords;
 use plane::{Contour, Point};
@@ -16,6 +18,7 @@ const CHORDS: f64 = 0.03;
 /// Everything that stands on the page but pictures.
 pub(crate) fn state(board: &Board) -> Value {
     let turn = board.turn();
+    let shop = board.shop();
     let now = board.now();
     let file = board.paper.name();
     let (undo, redo) = now.steps();
@@ -27,9 +30,10 @@ pub(crate) fn state(board: &Board) -> Value {
     let (notes, assumed) = notes(&now, &file);
     json!({
         "turn": turn,
+        "plates": board.is_one_of_many(),
         "file": file,
         "hash": now.hash,
-        "title": intent.map_or_else(String::new, |i| i.title.clone()),
+        "title": intake::title(&now.text).or_else(|| intent.map(|i| i.title.clone())).unwrap_or_default(),
         "working": now.working,
         "verdict": verdict(last, now.unread.as_deref()),
         "broke_off": last.and_then(|r| r.broke_off.clone()),
@@ -39,6 +43,7 @@ pub(crate) fn state(board: &Board) -> Value {
         "redo": redo,
         "picture": shown.map(|r| picture(r, current.is_some() && !now.working && last.is_some_and(|l| l.number == r.number))),
         "areas": areas(&now, current),
+        "text": words::sentences(&now.text, &choices(&now, &shop.text)),
         "edge": current.and_then(edge),
         "sheets": intent.map_or_else(Vec::new, |i| i.blank.layers.iter().map(|l| l.sheet.name.clone()).collect()),
         "notes": notes,
@@ -47,6 +52,59 @@ pub(crate) fn state(board: &Board) -> Value {
         "hand": current.and_then(|r| r.computed.as_ref()).map_or_else(Vec::new, |c| hand(&c.proof.hand_work)),
         "packet": packet(&now.packet, &now.hash),
     })
+}
+
+/// What the sentences' values may be chosen from.
+fn choices(now: &Now, shop: &str) -> Choices {
+    let drawing = now.last.as_deref().and_then(|r| r.drawing.as_ref());
+    let contours = drawing.map_or_else(Vec::new, |d| {
+        d.names().into_iter().filter(|n| n.contours > 0).map(|n| n.name).take(MOST_NAMES).collect()
+    });
+    Choices { contours, ..Choices::default() }.of_shop(shop)
+}
+
+/// Names of a drawing that are offered.
+const MOST_NAMES: usize = 400;
+/// Points of a drawing that are sent.
+const MOST_POINTS: usize = 400_000;
+
+/// The drawing's contours where they lie on the blank, each with its names.
+pub(crate) fn drawn(board: &Board) -> Option<Value> {
+    let (run, text) = {
+        let now = board.now();
+        (now.last.clone()?, now.text.clone())
+    };
+    let drawing = run.drawing.as_ref()?;
+    let map = intake::placing(&text, drawing);
+    let mut left = MOST_POINTS;
+    let mut bounds = plane::Bounds::EMPTY;
+    let mut contours = Vec::new();
+    for named in &drawing.contours {
+        let Some(contour) = named.contour.mapped(map) else { continue };
+        bounds = bounds.union(contour.bounds());
+        let points = points(&contour);
+        if points.len() > left {
+            break;
+        }
+        left -= points.len();
+        contours.push(json!({ "names": named.names, "points": points }));
+    }
+    let plate: Option<toml::Table> = text.trim_start_matches('\u{feff}').parse().ok();
+    let said = plate.as_ref().and_then(|p| p.get("blank")?.get("size")?.as_array());
+    let unit = plate.as_ref().and_then(|p| p.get("units")?.as_str()).and_then(quantity::Unit::named);
+    let side = |i: usize| {
+        let said = said?.get(i)?;
+        let said = said.as_str().map_or_else(|| said.to_string(), str::to_owned);
+        quantity::Length::parse(&said, unit.unwrap_or(quantity::Unit::Millimetre)).ok().map(quantity::Length::to_mm)
+    };
+    Some(json!({
+        "file": drawing.file,
+        "blank": side(0).zip(side(1)).map(|(w, h)| [w, h]),
+        "bounds": (!bounds.is_empty()).then_some([bounds.min.x, bounds.min.y, bounds.max.x, bounds.max.y]),
+        "contours": contours,
+        "whole": contours.len() == drawing.contours.len(),
+        "open": drawing.open_paths.len(),
+    }))
 }
 
 /// The verdict's word; `null` while it isn't known.
@@ -183,8 +241,7 @@ fn edge(run: &Run) -> Option<Value> {
 /// Doubts to look at, the heaviest first and numbered, and what was assumed.
 fn notes(now: &Now, file: &str) -> (Vec<Value>, Vec<Value>) {
     let Some(run) = now.last.as_deref() else { return (Vec::new(), Vec::new()) };
-    let mut heavy: Vec<&Doubt> = run.doubts.iter().filter(|d| d.severity > Severity::Note).collect();
-    heavy.sort_by_key(|d| std::cmp::Reverse(d.severity));
+    let heavy = heavy(run);
     // Lines of areas are those of the text that the run read, which may be older than the one that stands there.
     let lines: Vec<usize> =
         if run.hash == now.hash { intake::floors(&now.text).iter().map(|f| f.line).collect() } else { Vec::new() };
@@ -195,15 +252,34 @@ fn notes(now: &Now, file: &str) -> (Vec<Value>, Vec<Value>) {
         .map(|(i, d)| {
             let area = area_of(d, file, &now.text, &lines);
             let at = blank_place(d).or_else(|| mark_of(shown, area.and_then(|a| lines.get(a).copied())));
-            note(i + 1, d, at, area)
+            // Ways out change the text that stands there, so it must be the one that the doubt is about.
+            let ways = if run.hash == now.hash { ways::of(d, file, &now.text, area) } else { Vec::new() };
+            note(i + 1, d, at, area, &ways)
         })
         .collect();
-    let light = run.doubts.iter().filter(|d| d.severity == Severity::Note).map(|d| note(0, d, None, None)).collect();
+    let light =
+        run.doubts.iter().filter(|d| d.severity == Severity::Note).map(|d| note(0, d, None, None, &[])).collect();
     (notes, light)
 }
 
-fn note(number: usize, doubt: &Doubt, at: Option<[f64; 2]>, area: Option<usize>) -> Value {
+/// A run's doubts to look at, the heaviest first.
+fn heavy(run: &Run) -> Vec<&Doubt> {
+    let mut heavy: Vec<&Doubt> = run.doubts.iter().filter(|d| d.severity > Severity::Note).collect();
+    heavy.sort_by_key(|d| std::cmp::Reverse(d.severity));
+    heavy
+}
+
+/// A way out of a note by its number, from 1, and its own, from 0, if the run is of the text that stands there.
+pub(crate) fn way(now: &Now, file: &str, number: usize, way: usize) -> Option<Way> {
+    let run = now.last.as_deref().filter(|r| r.hash == now.hash)?;
+    let doubt = *heavy(run).get(number.checked_sub(1)?)?;
+    let lines: Vec<usize> = intake::floors(&now.text).iter().map(|f| f.line).collect();
+    ways::of(doubt, file, &now.text, area_of(doubt, file, &now.text, &lines)).into_iter().nth(way)
+}
+
+fn note(number: usize, doubt: &Doubt, at: Option<[f64; 2]>, area: Option<usize>, ways: &[Way]) -> Value {
     json!({
+        "ways": ways.iter().map(|w| &w.says).collect::<Vec<_>>(),
         "number": number,
         "id": doubt.id,
         "severity": doubt.severity,

@@ -3,6 +3,9 @@
 
 import { Gone, get, post } from "./ask.js";
 import { byId, draw, make, night, put, time, told } from "./make.js";
+import * as drag from "./drag.js";
+import * as drawn from "./drawn.js";
+import * as parts from "./parts.js";
 import * as plate from "./plate.js";
 import * as section from "./section.js";
 import * as sentences from "./sentences.js";
@@ -44,10 +47,14 @@ function show(now) {
   notes();
   plate.set(now.picture, now.notes, ringed ? now.hand : [], stage);
   which();
+  ink();
+  put("ways", now.plates && make("a", { href: "/" }, "all plates"), make("a", { href: "workshop" }, "the shop"));
   sentences.set(now);
   section.set(now);
   story();
   packet();
+  byId("story-part").hidden = now.stages.length === 0;
+  byId("section-part").hidden = !now.picture;
   byId("assumed-part").hidden = now.assumed.length === 0;
   put("assumed", ...now.assumed.map((/** @type {any} */ n) =>
     make("li", {}, told(n.message), " ", n.places.length > 0 && make("span", { class: "where" }, `${n.places[0]}. `), n.way_out && told(n.way_out))));
@@ -64,6 +71,25 @@ function news() {
   if (state.elsewhere) says.push(`${state.elsewhere} was changed elsewhere; this page shows what it says now.`);
   put("news", ...says.map((s) => make("p", {}, s)));
 }
+
+/** The drawing in ink: where the plate can't be shown as cut yet, and while contours are chosen. */
+async function ink() {
+  if (!state.picture && state.working && !state.text) return;
+  if (state.picture && !choosing) return drawn.show(state.picture, false);
+  const now = state;
+  const d = await drawn.load(now.hash, now.turn);
+  if (now !== state) return;
+  if (!d) return drawn.show(null, false);
+  const picture = state.picture ?? drawn.standIn(d);
+  if (!state.picture) {
+    plate.set(picture, state.notes, [], null);
+    put("which", `The drawing ${d.file} on the blank. ${d.whole ? "" : "Only a part of it is shown. "}What it will look like is shown as soon as it can be planned; the notes say what is missing.`);
+  }
+  drawn.show(picture, true);
+}
+
+/** Whether contours are chosen now. */
+let choosing = false;
 
 /** Which plate is shown, in words. */
 function which() {
@@ -99,11 +125,20 @@ function note(n) {
       ...n.notes.map((/** @type {string} */ s) => make("p", {}, told(s))),
       n.likely && make("p", {}, `Likely cause: ${n.likely}.`),
       n.way_out && make("p", {}, make("em", {}, told(n.way_out))),
-      n.area !== null && make("button", { type: "button", onclick: () => sentences.change(n.area) }, "change this floor")),
+      make("p", { class: "asks" },
+        ...n.ways.map((/** @type {string} */ says, /** @type {number} */ i) => make("button", { type: "button", class: "way", onclick: () => wayOut(n.number, i) }, says)),
+        n.area !== null && make("button", { type: "button", onclick: () => sentences.change(n.area) }, "change this floor"))),
   );
   item.addEventListener("pointerenter", () => plate.pickNote(n.number, true));
   item.addEventListener("pointerleave", () => plate.pickNote(n.number, false));
   return item;
+}
+
+/** Takes a way out. @param {number} number of the note @param {number} way */
+async function wayOut(number, way) {
+  const reply = await post("way", { hash: state.hash, note: number, way }).catch(() => null);
+  if (reply?.body?.state) show(reply.body.state);
+  if (reply && !reply.ok) put("news", make("p", {}, sentence(reply.body.says ?? "that was not taken")));
 }
 
 /** The stages as a strip of small plates. */
@@ -161,7 +196,15 @@ async function watch() {
   }
 }
 
-plate.begin((line) => sentences.pick(line), (at) => section.move(at));
+plate.begin((line, at) => {
+  if (parts.toggle(drawn.namesAt(at))) return;
+  sentences.pick(line);
+}, (at) => section.move(at));
+drag.begin((hold, at) => sentences.send([{ put: ["hold", hold, "at"], as: { list: at.map((v) => ({ length: `${v} mm` })) } }]), (says) => put("here", says));
+parts.onChoosing((now) => {
+  choosing = now;
+  if (state) ink();
+});
 sentences.begin(show);
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => state && show(state));
 watch();

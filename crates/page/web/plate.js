@@ -24,7 +24,7 @@ let shown = "";
 let spot = null;
 /** @type {{ along: string, at: number } | null} */
 let knife = null;
-/** @type {(line: number | null) => void} */
+/** @type {(line: number | null, at: number[]) => void} */
 let pick = () => {};
 /** @type {(at: number, done: boolean) => void} */
 let cutAt = () => {};
@@ -36,7 +36,7 @@ let dragging = false;
 const over = () => byId("over");
 
 /**
- * @param {(line: number | null) => void} picked what to do when an area is chosen on the plate, by its line of the plate file
+ * @param {(line: number | null, at: number[]) => void} picked what to do when an area is chosen on the plate, by its line of the plate file
  * @param {(at: number, done: boolean) => void} cut what to do when the knife is dragged
  */
 export function begin(picked, cut) {
@@ -91,7 +91,7 @@ function keys(e) {
 const clamp = (v, low, high) => Math.min(Math.max(v, low), high);
 
 /** The place on the blank under the pointer, mm. @param {PointerEvent} e */
-function place(e) {
+export function place(e) {
   if (!picture) return null;
   const box = over().getBoundingClientRect();
   const [x0, y0, x1, y1] = picture.window;
@@ -111,13 +111,14 @@ async function here(at, chosen) {
   if (!picture) return;
   spot = at;
   marks();
+  if (picture.drawn) return chosen && pick(null, at);
   asking?.abort();
   asking = new AbortController();
   try {
     const reply = await get(`here?run=${picture.run}&x=${at[0].toFixed(3)}&y=${at[1].toFixed(3)}`, asking.signal);
     if (!reply.ok) return;
     put("here", sentence(reply.body));
-    if (chosen) pick(reply.body.line);
+    if (chosen) pick(reply.body.line, at);
   } catch {
     // Asked anew meanwhile, or the server has ended, which is said elsewhere.
   }
@@ -145,7 +146,9 @@ export function set(newPicture, newNotes, newHand, newStage) {
   stage = newStage;
   byId("plate").hidden = !picture;
   byId("bench").classList.toggle("bare", notes.length === 0);
-  byId("plate").classList.toggle("stale", Boolean(picture && !picture.current));
+  byId("plate").classList.toggle("stale", Boolean(picture && !picture.current && !picture.drawn));
+  byId("plate").classList.toggle("uncut", Boolean(picture?.drawn));
+  byId("paper").style.aspectRatio = picture?.drawn ? String((picture.window[2] - picture.window[0]) / (picture.window[3] - picture.window[1])) : "";
   if (!picture) return layOut();
   const [x0, y0, x1, y1] = picture.window;
   over().setAttribute("viewBox", `0 0 ${x1 - x0} ${y1 - y0}`);
@@ -163,6 +166,11 @@ export function setKnife(line) {
 /** Shows the picture at the size that the screen has; the old one stays until the new one has come. */
 async function show() {
   if (!picture) return;
+  if (picture.drawn) {
+    shown = "";
+    byId("face").hidden = true;
+    return;
+  }
   const wanted = byId("paper").clientWidth * Math.min(devicePixelRatio, 2);
   const width = WIDTHS.find((w) => w >= wanted) ?? 4000;
   const after = stage === null ? "" : `&stage=${stage}`;
@@ -217,7 +225,12 @@ function marks() {
   svg.querySelectorAll(".mark").forEach((/** @type {Element} */ e) => e.remove());
   if (!picture) return;
   const mm = (picture.window[2] - picture.window[0]) / Math.max(svg.clientWidth, 1);
-  for (const h of picture.holds) svg.append(hold(h));
+  picture.holds.forEach((/** @type {any} */ h, /** @type {number} */ i) => {
+    const drawnHold = hold(h);
+    drawnHold.setAttribute("data-hold", String(i));
+    drawnHold.setAttribute("data-at", JSON.stringify(h.at));
+    svg.append(drawnHold);
+  });
   svg.append(corner(mm));
   if (knife) {
     const [w, h] = picture.blank;

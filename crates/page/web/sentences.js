@@ -3,6 +3,7 @@
 
 import { get, post } from "./ask.js";
 import { byId, make, put } from "./make.js";
+import * as parts from "./parts.js";
 import { highlight } from "./plate.js";
 
 /** @type {any} */
@@ -29,7 +30,7 @@ export function begin(taken) {
   });
   addEventListener("beforeunload", (e) => {
     const form = document.querySelector("form.edit");
-    if (form instanceof HTMLFormElement && form.dataset.was !== words(form)) e.preventDefault();
+    if (parts.isTyped() || (form instanceof HTMLFormElement && form.dataset.was !== undefined && form.dataset.was !== words(form))) e.preventDefault();
   });
 }
 
@@ -38,18 +39,28 @@ export function set(now) {
   state = now;
   byId("undo").disabled = !now.undo;
   byId("redo").disabled = !now.redo;
-  const key = JSON.stringify([now.areas, now.edge, now.sheets, now.picture?.run]);
+  const key = JSON.stringify([now.areas, now.edge, now.sheets, now.picture?.run, now.text]);
   // What the maker is writing stays as it is until it is taken or left.
-  if (open !== null || key === drawn) return;
+  if (open !== null || parts.isOpen() || key === drawn) return;
   drawn = key;
   render();
 }
 
 function render() {
   const focused = document.activeElement?.closest("#sentences > li")?.getAttribute("data-index");
+  const path = document.activeElement?.getAttribute("data-path");
+  const said = (/** @type {any} */ s) => make("li", {}, ...parts.line(s, send));
+  const text = state.text;
+  byId("about").hidden = byId("holds-said").hidden = !text;
+  if (text) {
+    put("about", ...text.plate.map(said), ...text.blank.map(said));
+    put("holds-said", said(text.edge), ...text.holds.map(said));
+    put("new-area-line", parts.newArea(text.new_area, send));
+  }
   put("sentences", ...state.areas.map(sentence));
   put("edge", state.edge && state.edge.says.replace(/^t/, "T"), state.edge?.why != null && why(state.edge.why, byId("edge")));
-  if (focused != null) /** @type {HTMLElement | null} */ (document.querySelector(`#sentences > li[data-index="${focused}"] button.said`))?.focus();
+  if (path) /** @type {HTMLElement | null} */ (document.querySelector(`button[data-path="${path}"]`))?.focus();
+  else if (focused != null) /** @type {HTMLElement | null} */ (document.querySelector(`#sentences > li[data-index="${focused}"] button.said`))?.focus();
 }
 
 /** @param {any} area */
@@ -61,6 +72,15 @@ function sentence(area) {
     item.append(make("button", { type: "button", class: "said", "aria-label": `${area.said}, change it`, onclick: () => edit(item, area) }, area.said), area.after);
   }
   if (area.why !== null) item.append(" ", why(area.why, item));
+  const more = state.text?.areas[area.index];
+  if (more) {
+    const line = parts.line(more, send);
+    if (area.form === "through") {
+      const end = { says: "let it end above the table", changes: [{ put: ["area", area.index, "floor"], as: { table: [["below_face", { length: "0.5 mm" }]] } }] };
+      line.push(" ", ...parts.line({ pieces: [], actions: [end] }, send));
+    }
+    item.append(make("p", { class: "more" }, ...line));
+  }
   if (area.area !== null) {
     const show = (/** @type {boolean} */ on) => () => highlight(on ? area.area : null);
     item.addEventListener("pointerenter", show(true));
@@ -106,6 +126,7 @@ function forms(area) {
     { form: "below_face", sheet: "", says: "below the face" },
     { form: "above_table", sheet: "", says: "above the table" },
     ...[...sheets].map((sheet) => ({ form: "shows", sheet, says: `shows ${sheet}` })),
+    { form: "through", sheet: "", says: "goes through" },
   ];
 }
 
@@ -115,6 +136,7 @@ const words = (form) => [...form.querySelectorAll("input, select")].map((e) => /
 /** Puts a small field in the line. @param {HTMLElement} item @param {any} area */
 function edit(item, area) {
   if (open !== null) leave();
+  parts.closeOpen();
   open = area.index;
   const all = forms(area);
   const field = /** @type {HTMLInputElement} */ (make("input", { type: "text", "aria-label": `floor of ${area.name}, with its unit`, inputmode: "text", autocomplete: "off", spellcheck: "false", value: area.form === "shows" ? "" : area.amount, maxlength: 40 }));
@@ -123,7 +145,7 @@ function edit(item, area) {
   const says = make("span", { class: "wrong", role: "alert" });
   const form = /** @type {HTMLFormElement} */ (make("form", { class: "edit" }, field, choice,
     make("button", { type: "submit" }, "take it"), make("button", { type: "button", onclick: leave }, "leave it"), says));
-  const fit = () => (field.hidden = all[Number(choice.value)]?.form === "shows");
+  const fit = () => (field.hidden = ["shows", "through"].includes(all[Number(choice.value)]?.form));
   choice.addEventListener("change", () => {
     fit();
     if (!field.hidden && !field.value) field.focus();
@@ -154,7 +176,8 @@ function leave() {
 
 /** @param {any} area @param {string} form @param {string} amount @param {HTMLElement} says */
 async function take(area, form, amount, says) {
-  const reply = await post("floor", { hash: state.hash, area: area.index, form, amount }).catch(() => null);
+  const through = { hash: state.hash, changes: [{ put: ["area", area.index, "floor"], as: { text: "through" } }] };
+  const reply = await (form === "through" ? post("change", through) : post("floor", { hash: state.hash, area: area.index, form, amount })).catch(() => null);
   if (!reply) return says.replaceChildren("No answer: the program that serves this page has ended.");
   if (reply.ok) {
     open = null;
@@ -176,9 +199,23 @@ async function take(area, form, amount, says) {
   );
 }
 
+/** Sends changes of the plate file; the words of what went wrong. @type {parts.Send} */
+export async function send(changes) {
+  const reply = await post("change", { hash: state.hash, changes }).catch(() => null);
+  if (!reply) return "No answer: the program that serves this page has ended.";
+  if (!reply.ok) {
+    // What stands there now is taken up, so that taking it once more is a choice and not an accident.
+    if (reply.status === 409) state = reply.body.state;
+    return `${reply.body.says ?? "That was not taken"}.${reply.status === 409 ? " Take it once more to change what stands there now." : ""}`;
+  }
+  parts.closeOpen();
+  took(reply.body.state);
+  return null;
+}
+
 /** @param {string} what undo or redo */
 async function step(what) {
-  if (open !== null || byId(what).disabled) return;
+  if (open !== null || parts.isOpen() || byId(what).disabled) return;
   const reply = await post(`${what}`, { hash: state.hash }).catch(() => null);
   if (reply?.body?.state) took(reply.body.state);
 }

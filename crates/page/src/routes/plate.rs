@@ -4,7 +4,8 @@ use super::{Query, nowhere, unclear};
 use crate::answer::{self, Answer};
 use crate::board::{Board, NotEdited};
 use crate::run::Run;
-use crate::view;
+use crate::ways::Does;
+use crate::{changes, view, words};
 use hyper::body::Bytes;
 use hyper::{Method, StatusCode};
 use intake::FloorWords;
@@ -26,6 +27,9 @@ pub(super) async fn respond(board: &Arc<Board>, method: &Method, path: &str, que
     if *method == Method::POST {
         return match path {
             "floor" => floor(board, &body),
+            "change" => change(board, &body),
+            "shop" => change_shop(board, &body),
+            "way" => way(board, &body),
             "undo" => step(board, &body, true),
             "redo" => step(board, &body, false),
             "packet" => packet(board, &body),
@@ -41,6 +45,11 @@ pub(super) async fn respond(board: &Arc<Board>, method: &Method, path: &str, que
             answer::json(StatusCode::OK, &view::state(board))
         }
         "picture" => picture(board, query).await,
+        "shop" => shop(board, StatusCode::OK, Value::Null),
+        "drawing" => match view::drawn(board) {
+            Some(value) => answer::json(StatusCode::OK, &value),
+            None => nowhere(),
+        },
         "section" | "here" | "why" | "shape" => of_run(board, path, query),
         _ => nowhere(),
     }
@@ -123,6 +132,74 @@ fn floor(board: &Board, body: &[u8]) -> Answer {
     edited(board, board.edit(&asked.hash, asked.area, &floor))
 }
 
+/// Changes put in from the page.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ChangesAsked {
+    hash: String,
+    changes: Value,
+}
+
+fn change(board: &Board, body: &[u8]) -> Answer {
+    let asked = serde_json::from_slice::<ChangesAsked>(body).ok();
+    let Some((hash, changes)) = asked.and_then(|a| Some((a.hash, changes::read(&a.changes)?))) else {
+        return unclear();
+    };
+    edited(board, board.change(&hash, &changes))
+}
+
+/// A way out that was pressed.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WayAsked {
+    hash: String,
+    note: usize,
+    way: usize,
+}
+
+fn way(board: &Board, body: &[u8]) -> Answer {
+    let Ok(asked) = serde_json::from_slice::<WayAsked>(body) else { return unclear() };
+    let (way, text, hash) = {
+        let now = board.now();
+        (view::way(&now, &board.paper.name(), asked.note, asked.way), now.text.clone(), now.hash.clone())
+    };
+    edited(
+        board,
+        match way.map(|w| w.does) {
+            Some(Does::Change(changes)) => board.change(&asked.hash, &changes),
+            Some(Does::Replace(span, new)) => match (text.get(..span.start), text.get(span.end..)) {
+                (Some(before), Some(after)) => board.rewrite(&asked.hash, format!("{before}{new}{after}")),
+                _ => Err(NotEdited::Changed),
+            },
+            None if asked.hash != hash => Err(NotEdited::Changed),
+            None => Err(NotEdited::Nothing("this doubt is no longer there")),
+        },
+    )
+}
+
+fn change_shop(board: &Board, body: &[u8]) -> Answer {
+    let asked = serde_json::from_slice::<ChangesAsked>(body).ok();
+    let Some((hash, changes)) = asked.and_then(|a| Some((a.hash, changes::read(&a.changes)?))) else {
+        return unclear();
+    };
+    let (status, says) = told(board.change_shop(&hash, &changes));
+    shop(board, status, says)
+}
+
+/// The shop file as it is now, after what came of a change.
+fn shop(board: &Board, status: StatusCode, says: Value) -> Answer {
+    let shop = board.shop();
+    let body = json!({
+        "says": says,
+        "file": shop.name,
+        "hash": shop.hash,
+        "built_in": shop.hash.is_empty(),
+        "shut": shop.shut,
+        "shop": words::shop(&shop.text),
+    });
+    answer::json(status, &body)
+}
+
 fn step(board: &Board, body: &[u8], back: bool) -> Answer {
     match serde_json::from_slice::<Asked>(body) {
         Ok(asked) => edited(board, board.step(&asked.hash, back)),
@@ -139,17 +216,21 @@ fn packet(board: &Arc<Board>, body: &[u8]) -> Answer {
 
 /// What came of an edit, and what stands there now.
 fn edited(board: &Board, result: Result<(), NotEdited>) -> Answer {
-    let (status, says): (StatusCode, Value) = match result {
+    let (status, says) = told(result);
+    answer::json(status, &json!({ "says": says, "state": view::state(board) }))
+}
+
+/// The status and the words of what came of an edit.
+fn told(result: Result<(), NotEdited>) -> (StatusCode, Value) {
+    match result {
         Ok(()) => (StatusCode::OK, Value::Null),
-        Err(NotEdited::Changed) => (
-            StatusCode::CONFLICT,
-            json!("the plate file was changed elsewhere meanwhile; nothing of it was written over"),
-        ),
+        Err(NotEdited::Changed) => {
+            (StatusCode::CONFLICT, json!("the file was changed elsewhere meanwhile; nothing of it was written over"))
+        }
         Err(NotEdited::NoLength(why)) => (StatusCode::UNPROCESSABLE_ENTITY, json!(why)),
         Err(NotEdited::Nothing(why)) => (StatusCode::UNPROCESSABLE_ENTITY, json!(why)),
         Err(NotEdited::System(why)) => {
-            (StatusCode::INTERNAL_SERVER_ERROR, json!(format!("the plate file could not be written: {why}")))
+            (StatusCode::INTERNAL_SERVER_ERROR, json!(format!("the file could not be written: {why}")))
         }
-    };
-    answer::json(status, &json!({ "says": says, "state": view::state(board) }))
+    }
 }

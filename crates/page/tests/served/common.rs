@@ -1,6 +1,7 @@
 //! A server in a thread, and requests by plain sockets.
 
 use serde_json::Value;
+use sha2::{Digest, Sha256};
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::PathBuf;
@@ -55,13 +56,23 @@ pub(crate) fn served() -> Served {
     serve_folder(folder)
 }
 
+/// Serves a folder without a plate in it.
+pub(crate) fn served_folder() -> Served {
+    serve(tempfile::tempdir().unwrap(), true)
+}
+
 pub(crate) fn serve_folder(folder: TempDir) -> Served {
+    serve(folder, false)
+}
+
+fn serve(folder: TempDir, many: bool) -> Served {
     let stop = Arc::new(AtomicBool::new(false));
     let (sender, receiver) = mpsc::channel();
-    let plate: PathBuf = folder.path().join("plate.toml");
+    let place: PathBuf = if many { folder.path().to_owned() } else { folder.path().join("plate.toml") };
     let flag = Arc::clone(&stop);
     let thread = std::thread::spawn(move || {
-        let wish = page::Wish { what: page::What::Plate(&plate), port: 0, date };
+        let what = if many { page::What::Folder(&place) } else { page::What::Plate(&place) };
+        let wish = page::Wish { what, port: 0, date };
         let mut ready = |a: &page::Addresses| sender.send(a.clone()).unwrap();
         page::serve(&wish, &mut ready, &|| flag.load(Ordering::SeqCst)).unwrap();
     });
@@ -142,6 +153,20 @@ impl Served {
         loop {
             let state = self.get("/plate/1/state").json();
             if state["working"] == false {
+                return state;
+            }
+            assert!(began.elapsed() < Duration::from_secs(240), "{state:#}");
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
+
+    /// The state once this text of the plate file has been proven or refused.
+    pub(crate) fn settled_as(&self, text: &str) -> Value {
+        let hash: String = Sha256::digest(text).iter().map(|b| format!("{b:02x}")).collect();
+        let began = Instant::now();
+        loop {
+            let state = self.settled();
+            if state["hash"] == hash.as_str() {
                 return state;
             }
             assert!(began.elapsed() < Duration::from_secs(240), "{state:#}");

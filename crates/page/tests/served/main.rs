@@ -3,5 +3,6 @@
 #![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 mod attacks;
+mod changes;
 mod common;
 mod edits;
