@@ -51,6 +51,8 @@ pub(crate) struct Now {
     pub(crate) last: Option<Arc<Run>>,
     /// The last run with a model, which the picture shows.
     pub(crate) shown: Option<Arc<Run>>,
+    /// The plate as its file says it, while it is planned and proven.
+    pub(crate) sketch: Option<Arc<Run>>,
     /// Whether a run is going on or wanted.
     pub(crate) working: bool,
     /// Something was changed elsewhere, and what.
@@ -443,6 +445,7 @@ impl Board {
             if self.is_over() {
                 return;
             }
+            self.sketch(wanted);
             let watch = Newer { board: self, run: wanted };
             let made = catch_unwind(AssertUnwindSafe(|| Run::make(wanted, self.paper.given(), &watch)));
             let run = match made {
@@ -456,8 +459,23 @@ impl Board {
             if run.computed.is_some() {
                 now.shown = Some(Arc::clone(&run));
             }
+            now.sketch = None;
             now.last = Some(run);
             now.working = self.wanted.load(Ordering::SeqCst) != done;
+            drop(now);
+            self.say();
+        }
+    }
+
+    /// Shows what an edit will look like before it is planned.
+    fn sketch(&self, wanted: u64) {
+        let shown = self.now().shown.clone();
+        let made = catch_unwind(AssertUnwindSafe(|| Run::sketch(wanted, self.paper.given(), shown.as_deref())));
+        // One that fails is no loss: the run says what is wrong.
+        let Ok(Some(sketch)) = made else { return };
+        let mut now = self.now();
+        if self.wanted.load(Ordering::SeqCst) == wanted {
+            now.sketch = Some(Arc::new(sketch));
             drop(now);
             self.say();
         }

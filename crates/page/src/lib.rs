@@ -17,6 +17,7 @@ mod routes;
 mod run;
 mod server;
 mod shelf;
+mod sketch;
 mod view;
 mod ways;
 mod words;

@@ -2,13 +2,19 @@
 //! shows of it is drawn from it on demand.
 
 use crate::paper::hash;
+use crate::sketch;
 use doubt::Doubt;
 use drawing::Drawing;
+use intake::Job;
 use packet::why::Answer;
 use packet::{Computed, Effort, Outcome};
 use plane::{Point, Region};
+use plate::Intent;
 use proof::{HeightMap, Verdict, Watch};
 use std::path::Path;
+
+/// Numbers of sketches are this far above those of the runs that follow them.
+const SKETCHES: u64 = 500_000_000;
 
 /// A run that came to its end.
 pub(crate) struct Run {
@@ -30,6 +36,8 @@ pub(crate) struct Run {
     pub(crate) beside: Vec<String>,
     /// The drawing as it was read.
     pub(crate) drawing: Option<Drawing>,
+    /// What was taken from the files and painted, before anything was planned.
+    pub(crate) sketched: Option<(Job, HeightMap)>,
     /// Why it came to no end of its own, if so.
     pub(crate) broke_off: Option<String>,
 }
@@ -59,8 +67,41 @@ impl Run {
             answers,
             drawing: taken.drawing,
             beside: taken.inputs.into_iter().skip(1).map(|(name, _)| name).collect(),
+            sketched: None,
             broke_off: None,
         })
+    }
+
+    /// The plate as its file says it, before it is planned; `None` if something blocks. `shown` is what stands on the page.
+    pub(crate) fn sketch(number: u64, plate: &Path, shown: Option<&Self>) -> Option<Self> {
+        let taken = intake::take(plate);
+        let hash = taken.inputs.first().map(|(_, bytes)| hash(bytes))?;
+        let job = taken.job?;
+        let map = sketch::of(&job, shown.and_then(|run| Some((run.job()?, run.model(None)?))));
+        let marks = job.intent.areas.iter().map(|a| inside(&a.region)).collect();
+        Some(Self {
+            number: SKETCHES + number,
+            hash,
+            verdict: None,
+            computed: None,
+            doubts: Vec::new(),
+            answers: Vec::new(),
+            marks,
+            drawing: taken.drawing,
+            beside: Vec::new(),
+            sketched: Some((job, map)),
+            broke_off: None,
+        })
+    }
+
+    /// What is to be made and with what.
+    pub(crate) fn job(&self) -> Option<&Job> {
+        self.computed.as_ref().map(|c| &c.job).or(self.sketched.as_ref().map(|s| &s.0))
+    }
+
+    /// The finished plate.
+    pub(crate) fn intent(&self) -> Option<&Intent> {
+        self.job().map(|j| &j.intent)
     }
 
     /// A run that ended in a fault of the program.
@@ -75,12 +116,16 @@ impl Run {
             answers: Vec::new(),
             beside: Vec::new(),
             drawing: None,
+            sketched: None,
             broke_off: Some("planning or proving ended in a fault of this program; the files are as they were".into()),
         }
     }
 
     /// The model after a cutting stage (from 0), or at the end.
     pub(crate) fn model(&self, stage: Option<usize>) -> Option<&HeightMap> {
+        if let (None, Some((_, map))) = (stage, &self.sketched) {
+            return Some(map);
+        }
         let proof = &self.computed.as_ref()?.proof;
         match stage {
             None => Some(&proof.relief),
@@ -91,8 +136,8 @@ impl Run {
 
     /// The height that the proof found at a place, and which stages took something there, from 0.
     pub(crate) fn cut_at(&self, at: Point) -> Option<(f64, Vec<usize>)> {
-        let computed = self.computed.as_ref()?;
-        let height = sampled(&computed.proof.relief, at)?;
+        let height = sampled(self.model(None)?, at)?;
+        let Some(computed) = &self.computed else { return Some((height, Vec::new())) };
         let mut cut = Vec::new();
         let mut before = computed.job.intent.blank.face.to_mm();
         for (index, stage) in computed.proof.stages.iter().enumerate().skip(1) {

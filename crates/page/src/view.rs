@@ -23,9 +23,12 @@ pub(crate) fn state(board: &Board) -> Value {
     let file = board.paper.name();
     let (undo, redo) = now.steps();
     let shown = now.shown.as_deref();
-    let intent = shown.and_then(|r| r.computed.as_ref()).map(|c| &c.job.intent);
+    // While a change is planned the plate is shown as its file says it.
+    let sketch = now.sketch.as_deref().filter(|s| s.hash == now.hash && now.working);
+    let seen = sketch.or(shown);
+    let intent = seen.and_then(Run::intent);
     // The sentences are true only of the very text that they were made from.
-    let current = shown.filter(|r| r.hash == now.hash);
+    let current = seen.filter(|r| r.hash == now.hash);
     let last = now.last.as_deref().filter(|_| !now.working);
     let (notes, assumed) = notes(&now, &file);
     json!({
@@ -41,13 +44,14 @@ pub(crate) fn state(board: &Board) -> Value {
         "elsewhere": now.elsewhere,
         "undo": undo,
         "redo": redo,
-        "picture": shown.map(|r| picture(r, current.is_some() && !now.working && last.is_some_and(|l| l.number == r.number))),
+        "picture": seen.map(|r| picture(r, current.is_some() && !now.working && last.is_some_and(|l| l.number == r.number))),
         "areas": areas(&now, current),
         "text": words::sentences(&now.text, &choices(&now, &shop.text)),
         "edge": current.and_then(edge),
         "sheets": intent.map_or_else(Vec::new, |i| i.blank.layers.iter().map(|l| l.sheet.name.clone()).collect()),
         "notes": notes,
         "assumed": assumed,
+        "run": shown.map(|r| r.number),
         "stages": shown.map_or_else(Vec::new, stages),
         "hand": current.and_then(|r| r.computed.as_ref()).map_or_else(Vec::new, |c| hand(&c.proof.hand_work)),
         "packet": packet(&now.packet, &now.hash),
@@ -123,18 +127,18 @@ fn verdict(last: Option<&Run>, unread: Option<&str>) -> Value {
 }
 
 fn picture(run: &Run, proven_now: bool) -> Value {
-    let Some(computed) = &run.computed else { return Value::Null };
-    let intent = &computed.job.intent;
+    let (Some(intent), Some(model)) = (run.intent(), run.model(None)) else { return Value::Null };
     let window = sheet::window(intent);
     let [width, height] = intent.blank.size.map(quantity::Length::to_mm);
-    let telling = sheet::telling_line(&intent.blank, &computed.proof.relief);
+    let telling = sheet::telling_line(&intent.blank, model);
     json!({
         "run": run.number,
         "current": proven_now,
         "window": [window.min.x, window.min.y, window.max.x, window.max.y],
         "blank": [width, height],
         "thick": trimmed((intent.blank.face - intent.blank.underside).to_mm(), 2),
-        "pitch": computed.proof.relief.pitch,
+        "pitch": model.pitch,
+        "sketch": run.computed.is_none(),
         "holds": intent.holds.iter().map(|h| hold(&h.name, &h.shape)).collect::<Vec<_>>(),
         "telling": telling.map(|t| json!({ "along": if t.along_x { "x" } else { "y" }, "at": t.at })),
         "marks": intent.areas.iter().zip(&run.marks)
@@ -166,14 +170,14 @@ fn thousandth(mm: f64) -> f64 {
 
 /// The rings of an area of a run, to be drawn over the picture.
 pub(crate) fn shape(run: &Run, area: usize) -> Option<Value> {
-    let area = run.computed.as_ref()?.job.intent.areas.get(area)?;
+    let area = run.intent()?.areas.get(area)?;
     Some(json!({ "name": area.name, "rings": area.region.contours().map(points).collect::<Vec<_>>() }))
 }
 
 /// The areas in the order of the text, each with its sentence in three pieces: before the floor that can be changed, the floor,
 /// and after it.
 fn areas(now: &Now, current: Option<&Run>) -> Vec<Value> {
-    let intent = current.and_then(|r| r.computed.as_ref()).map(|c| &c.job.intent);
+    let intent = current.and_then(Run::intent);
     let of = |line: usize| {
         let intent = intent?;
         let index = intent.areas.iter().position(|a| a.line == line)?;
@@ -229,11 +233,11 @@ fn plain(on: &str, form: &str, amount: &str) -> (String, String, String) {
 }
 
 fn edge(run: &Run) -> Option<Value> {
-    let computed = run.computed.as_ref()?;
-    let outline = computed.job.intent.outline.as_ref()?;
+    let intent = run.intent()?;
+    let outline = intent.outline.as_ref()?;
     let key = format!("{} floor", outline.name);
     Some(json!({
-        "says": format!("{}.", intake::through_sentence(outline, &computed.job.intent.blank)),
+        "says": format!("{}.", intake::through_sentence(outline, &intent.blank)),
         "why": run.answers.iter().position(|a| a.key == key),
     }))
 }
@@ -306,7 +310,7 @@ fn blank_place(doubt: &Doubt) -> Option<[f64; 2]> {
 
 fn mark_of(run: Option<&Run>, line: Option<usize>) -> Option<[f64; 2]> {
     let (run, line) = (run?, line?);
-    let index = run.computed.as_ref()?.job.intent.areas.iter().position(|a| a.line == line)?;
+    let index = run.intent()?.areas.iter().position(|a| a.line == line)?;
     run.marks.get(index).copied().flatten().map(|p| [p.x, p.y])
 }
 
@@ -358,8 +362,7 @@ fn packet(state: &PacketState, hash: &str) -> Value {
 
 /// What is at a place of the blank, as the proof found it.
 pub(crate) fn here(run: &Run, at: Point) -> Option<Value> {
-    let computed = run.computed.as_ref()?;
-    let intent = &computed.job.intent;
+    let intent = run.intent()?;
     let what = whats_here(intent, at);
     let area = intent.areas.iter().position(|a| a.region.contains(at));
     let cut = run.cut_at(at);
@@ -370,7 +373,7 @@ pub(crate) fn here(run: &Run, at: Point) -> Option<Value> {
     let cutters: Vec<Value> = by
         .iter()
         .filter_map(|&s| {
-            let proof = computed.proof.stages.get(s + 1)?;
+            let proof = run.computed.as_ref()?.proof.stages.get(s + 1)?;
             Some(json!({ "stage": s + 1, "file": proof.file, "cutter": proof.cutter, "number": proof.cutter_number }))
         })
         .collect();
@@ -423,9 +426,8 @@ pub(crate) fn why(run: &Run, index: usize) -> Option<Value> {
 
 /// A section along a line.
 pub(crate) fn section(run: &Run, along_x: bool, at: f64) -> Option<Value> {
-    let computed = run.computed.as_ref()?;
-    let blank = &computed.job.intent.blank;
-    let cut = sheet::line_cut(blank, &computed.proof.relief, along_x, at)?;
+    let blank = &run.intent()?.blank;
+    let cut = sheet::line_cut(blank, run.model(None)?, along_x, at)?;
     let layer = |(layer, pieces): (&plate::Layer, &Vec<Vec<(f64, f64)>>)| {
         let [r, g, b] = layer.sheet.colour;
         json!({

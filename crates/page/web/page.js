@@ -43,7 +43,7 @@ function show(now) {
   const word = now.working ? null : now.verdict;
   put("verdict", mark(word), word ? WORDS[/** @type {"proven"} */ (word)] : "Not yet proven");
   news();
-  if (stage !== null && stage >= now.stages.length) stage = null;
+  if (stage !== null && (stage >= now.stages.length || now.picture?.sketch)) stage = null;
   notes();
   plate.set(now.picture, now.notes, ringed ? now.hand : [], stage);
   which();
@@ -98,7 +98,7 @@ function which() {
   const size = `Blank ${p.blank[0]} × ${p.blank[1]} mm, ${p.thick} mm thick.`;
   const what = stage === null ? "The finished plate from above, as the proof cut it from the programs’ own text." : `The plate after stage ${stage + 1}.`;
   const back = stage !== null && make("button", { type: "button", onclick: () => choose(null) }, "back to the finished plate");
-  const stale = !p.current && (state.working ? "Not yet proven: this is the plate before the last change. " : "This is the plate as it last came through; the notes say what stands against it now. ");
+  const stale = !p.current && (p.sketch ? "Not yet proven: this is what the plate file says, before it is planned. " : state.working ? "Not yet proven: this is the plate before the last change. " : "This is the plate as it last came through; the notes say what stands against it now. ");
   put("which", stale && make("strong", {}, stale), `${what} ${size} `, back);
 }
 
@@ -143,12 +143,12 @@ async function wayOut(number, way) {
 
 /** The stages as a strip of small plates. */
 function story() {
-  const key = JSON.stringify([state.picture?.run, state.stages, state.hand.length, ringed, stage, night()]);
+  const key = JSON.stringify([state.run, state.stages, state.hand.length, ringed, stage, night()]);
   if (key === storyDrawn) return;
   storyDrawn = key;
   const print = (/** @type {any} */ s) => make("li", {},
     make("button", { type: "button", "aria-pressed": String(stage === s.index), onclick: () => choose(stage === s.index ? null : s.index) },
-      make("img", { src: `picture?run=${state.picture.run}&width=540&night=${night()}&stage=${s.index}`, alt: `The plate after stage ${s.index + 1}`, loading: "lazy" }),
+      make("img", { src: `picture?run=${state.run}&width=540&night=${night()}&stage=${s.index}`, alt: `The plate after stage ${s.index + 1}`, loading: "lazy" }),
       make("span", { class: "minutes" }, `${s.index + 1}. ${time(s.minutes)}`), `, ${s.purpose}`,
       make("small", {}, `Cutter ${s.number}, ${s.cutter}${s.dial ? `, dial ${s.dial}` : ""}. ${s.file}`)));
   put("story", ...state.stages.map(print));
@@ -160,6 +160,7 @@ function story() {
 
 /** Shows the plate after a stage. @param {number | null} index */
 function choose(index) {
+  if (index !== null && state.picture?.sketch) return;
   stage = index;
   plate.set(state.picture, state.notes, ringed ? state.hand : [], stage);
   which();

@@ -59,7 +59,7 @@ pub(super) async fn respond(board: &Arc<Board>, method: &Method, path: &str, que
 fn run_of(board: &Board, query: &Query<'_>) -> Option<Arc<Run>> {
     let number = query.whole("run")? as u64;
     let now = board.now();
-    [&now.shown, &now.last].into_iter().flatten().find(|r| r.number == number).cloned()
+    [&now.shown, &now.sketch, &now.last].into_iter().flatten().find(|r| r.number == number).cloned()
 }
 
 fn of_run(board: &Board, path: &str, query: &Query<'_>) -> Answer {
@@ -87,8 +87,7 @@ async fn picture(board: &Board, query: &Query<'_>) -> Answer {
     let corner = |x: &str, y: &str| Some(Point::new(query.number(x)?, query.number(y)?));
     let asked = corner("x0", "y0").zip(corner("x1", "y1")).map(|(min, max)| Bounds { min, max });
     let drawn = tokio::task::spawn_blocking(move || {
-        let (computed, model) = (run.computed.as_ref()?, run.model(stage)?);
-        let intent = &computed.job.intent;
+        let (intent, model) = (run.intent()?, run.model(stage)?);
         let window = asked.unwrap_or_else(|| sheet::window(intent));
         Some(sheet::bare_plate(&intent.blank, model, window, width, bare))
     });
