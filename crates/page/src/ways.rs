@@ -69,8 +69,9 @@ fn spans(said: &str) -> impl Iterator<Item = &str> {
 fn put_in(code: &str, area: Option<usize>, id: &str) -> Option<Way> {
     let line: toml::Table = code.parse().ok()?;
     let (name, value) = line.iter().next().filter(|_| line.len() == 1)?;
-    let through = name == "floor" && value.as_str() == Some("through") && id == "floor-outside";
-    if !PUT_IN.contains(&name.as_str()) && !through {
+    let through = value.as_str() == Some("through") && id == "floor-outside";
+    let floor = name == "floor" && (through || id == "face-shown");
+    if !PUT_IN.contains(&name.as_str()) && !floor {
         return None;
     }
     let path = if schema::PLATE.key(name).is_some() {
@@ -167,6 +168,9 @@ mod tests {
         let found = ways(&text, "floor-outside", Some(0));
         let put = Change::Put(at_area(0, "floor"), Put::Text("through".into()));
         assert!(found.iter().any(|w| w.does == Does::Change(vec![put.clone()])), "{found:?}");
+        let text = PLATE.replacen("shows = \"ruby clear 3\"", "shows = \"night black 3\"", 1);
+        let found = ways(&text, "face-shown", Some(0));
+        assert_eq!(found[0].says, "say floor = { below_face = 0.5 }");
         let text = PLATE.replacen("units = \"mm\"", "units = \"mm\"\ncutters = [9]", 1);
         let found = ways(&text, "unknown-cutter", None);
         assert!(found.iter().any(|w| w.does == Does::Change(vec![Change::Take(vec![key("cutters")])])), "{found:?}");

@@ -284,11 +284,11 @@ impl File<'_> {
         sentence(pieces, actions)
     }
 
-    /// The sheets of the blank, each once.
+    /// The sheets of the blank that an area can show, each once: the top one is the face.
     fn layers(&self) -> Vec<String> {
         let blank = self.plate.get("blank").and_then(toml::Value::as_table);
         let mut names: Vec<String> = Vec::new();
-        for layer in blank.into_iter().flat_map(|b| tables(b, "layers")) {
+        for layer in blank.into_iter().flat_map(|b| tables(b, "layers")).skip(1) {
             if let Some(name) = layer.get("sheet").and_then(toml::Value::as_str)
                 && !names.iter().any(|n| n == name)
             {
