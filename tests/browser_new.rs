@@ -113,7 +113,8 @@ fn a_plate_from_a_dropped_drawing_to_its_packet() {
     browser.until("the shop", "return document.querySelector('#sections section') !== null");
     browser.no_sideways();
     browser.picture("shop");
-    browser.click("#sections section summary");
+    browser.run("for (const d of document.querySelectorAll('#sections section:first-child details')) d.open = true; return true");
+    browser.picture("shop-cutter");
     browser.click("button[data-path='cutter 0 cutting_width']");
     browser.write("3.19 mm");
     browser.keys(&[ENTER]);

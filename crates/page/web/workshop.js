@@ -27,10 +27,13 @@ function row(row) {
     make("td", { class: "quiet" }, row.says));
 }
 
+/** Keys that the line of a folded section tells. */
+const TOLD = ["diameter", "cutting width", "stick out", "thickness", "size", "height", "travel", "feeler", "speed", "power", "decimals"];
+
 /** @param {any} section */
 function part(section) {
+  /** @type {HTMLElement[]} */
   const body = [];
-  if (section.title) body.push(make("h2", {}, section.title));
   if (section.rows.length > 0) {
     const set = section.rows.filter((/** @type {any} */ r) => r.set);
     const rest = section.rows.filter((/** @type {any} */ r) => !r.set);
@@ -38,22 +41,25 @@ function part(section) {
     if (rest.length > 0) body.push(make("details", {}, make("summary", {}, `what else can be said (${rest.length})`), make("table", { class: "keys" }, make("tbody", {}, ...rest.map(row)))));
   }
   if (section.actions.length > 0 && !shop.shut) body.push(make("p", {}, ...parts.line({ pieces: [], actions: section.actions }, send)));
-  return make("section", { "data-of": section.of }, ...body);
+  if (!section.title) return make("section", { "data-of": section.of }, ...body);
+  // Folded, so that a shop of many cutters can be seen at once; a line says what matters of each.
+  const told = section.rows.filter((/** @type {any} */ r) => TOLD.includes(r.key) && r.set).map((/** @type {any} */ r) => `${r.key} ${r.pieces.map((/** @type {any} */ p) => p.said ?? p).join("")}`);
+  return make("section", { "data-of": section.of },
+    make("details", { class: "whole" }, make("summary", {}, make("em", {}, section.title), told.length > 0 && make("span", { class: "quiet" }, `; ${told.join(", ")}`)), ...body));
 }
 
 /** @param {any} now */
 function show(now) {
   const path = document.activeElement?.getAttribute("data-path");
-  const wide = [...document.querySelectorAll("#sections > section")].map((s) => s.querySelector("details")?.open ?? false);
+  const wide = [...document.querySelectorAll("#sections details")].map((d) => /** @type {HTMLDetailsElement} */ (d).open);
   shop = now;
   put("title", now.shop?.name || "The shop");
   put("which-file", now.shut ? `${now.file}: ${now.shut}.` : now.built_in ? "This is the built-in starter shop; its figures are common practice, not measured here. The first change writes it beside the plate file as shop.toml." : `What stands here is ${now.file}.`);
   if (!now.shop) return put("sections", make("p", {}, `${now.file} can’t be read as a shop file; the plate’s notes say why.`));
   put("sections", ...now.shop.sections.map(part));
-  document.querySelectorAll("#sections > section").forEach((s, i) => {
-    const details = s.querySelector("details");
-    if (details && wide[i]) details.open = true;
-  });
+  const details = document.querySelectorAll("#sections details");
+  // Something was added or taken out where the number differs; what was open is then no longer told by its place.
+  if (details.length === wide.length) details.forEach((d, i) => (/** @type {HTMLDetailsElement} */ (d).open = wide[i]));
   if (path) /** @type {HTMLElement | null} */ (document.querySelector(`button[data-path="${path}"]`))?.focus();
 }
 
