@@ -45,7 +45,7 @@ export function line(sentence, send) {
 
 /** A value that can be changed. @param {any} piece @param {Send} send */
 function value(piece, send) {
-  const button = make("button", { type: "button", class: "said", "data-path": piece.path.join(" "), "aria-label": `${piece.label}: ${piece.said}, change it` }, swatch(piece), piece.said || "…");
+  const button = make("button", { type: "button", class: "said", "data-path": piece.path.join(" "), "aria-label": `${piece.label}: ${piece.said}, change it` }, swatch(piece), piece.said.replaceAll("`", "") || "…");
   button.addEventListener("click", () => field(button, piece, (said) => send([change(piece.path, said)])));
   return button;
 }
