@@ -97,13 +97,13 @@ fn words(floor: &DeValue<'_>, unit: Unit) -> FloorWords {
 }
 
 /// The unit that bare numbers of the file count in.
-fn unit(text: &str) -> Unit {
+pub(crate) fn unit(text: &str) -> Unit {
     let (document, _) = toml::de::DeTable::parse_recoverable(text);
     let said = document.get_ref().get("units").and_then(|u| u.get_ref().as_str()).and_then(Unit::named);
     said.unwrap_or(Unit::Millimetre)
 }
 
-fn name_of(unit: Unit) -> &'static str {
+pub(crate) fn name_of(unit: Unit) -> &'static str {
     crate::schema::UNITS.iter().copied().find(|name| Unit::named(name) == Some(unit)).unwrap_or("mm")
 }
 
@@ -146,7 +146,7 @@ pub fn with_floor(text: &str, area: usize, floor: &FloorWords) -> Result<String,
 }
 
 /// A length as the file shall say it.
-fn length(amount: &str, unit: Unit) -> Result<Value, NoEdit> {
+pub(crate) fn length(amount: &str, unit: Unit) -> Result<Value, NoEdit> {
     let amount = amount.trim();
     Length::parse(amount, unit).map_err(|why| NoEdit::NoLength(why.to_string()))?;
     let number = amount.trim_end_matches(|c: char| c.is_ascii_alphabetic()).trim_end();

@@ -15,6 +15,7 @@ mod lettering;
 mod lettering_said;
 mod plate_file;
 mod reading;
+mod readings_edit;
 mod regions;
 pub mod schema;
 mod sentence;
@@ -24,6 +25,7 @@ mod showing;
 
 pub use floor_edit::{FloorLine, FloorWords, NoEdit, floors, title, with_floor};
 pub use kinds::KINDS;
+pub use readings_edit::{CutterLine, LayerLine, cutter_lines, layer_lines, with_diameter, with_measured};
 pub use regions::SLIVER;
 pub use sentence::{floor_said, sentence, through_sentence};
 pub use shop_edit::{pace_lines, with_pace};

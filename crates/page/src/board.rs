@@ -3,6 +3,10 @@
 //! Two threads of its own stand beside the server. One plans and proves what is wanted last; a newer wish stops an older run.
 //! The other looks at the files, so that a change made elsewhere is seen. Every change counts up a number for which the page waits.
 
+mod readings;
+
+pub(crate) use readings::Reading;
+
 use crate::paper::{NotReplaced, Paper, hash};
 use crate::run::Run;
 use intake::{FloorWords, NoEdit};
@@ -53,6 +57,10 @@ pub(crate) struct Now {
     pub(crate) elsewhere: Option<String>,
     /// The packet written from here.
     pub(crate) packet: PacketState,
+    /// The last reading that was taken at the bench.
+    pub(crate) reading: Option<Reading>,
+    /// Hash of a shop file that was written from here, which is no news from elsewhere.
+    own_shop: Option<String>,
     undo: Vec<String>,
     redo: Vec<String>,
 }
@@ -127,7 +135,7 @@ impl Board {
         let _ = seen.wait_for(|now| *now != turn).await;
     }
 
-    fn say(&self) {
+    pub(crate) fn say(&self) {
         self.turned.send_modify(|turn| *turn += 1);
     }
 
@@ -325,6 +333,9 @@ impl Board {
             if run.computed.is_some() {
                 now.shown = Some(Arc::clone(&run));
             }
+            if let Some(reading) = &mut now.reading {
+                reading.settle(&run);
+            }
             now.last = Some(run);
             now.working = self.wanted.load(Ordering::SeqCst) != done;
             drop(now);
@@ -348,7 +359,9 @@ impl Board {
             let found = self.paper.read().map(|bytes| hash(&bytes));
             if found.as_ref().ok() != Some(&now.hash) && !(found.is_err() && now.unread.is_some()) {
                 self.changed_elsewhere(&mut now);
-            } else if let Some(name) = changed(&seen, &stamps) {
+            } else if let Some(name) = changed(&seen, &stamps)
+                && !self.own_shop(&mut now, &name)
+            {
                 now.elsewhere = Some(name);
                 self.want(&mut now);
                 self.say();

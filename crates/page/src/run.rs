@@ -1,6 +1,7 @@
 //! One reading, planning and proving of the plate, and what is asked of it afterwards. A run is a plain value: what the page
 //! shows of it is drawn from it on demand.
 
+use crate::bench::BenchStep;
 use crate::paper::hash;
 use doubt::Doubt;
 use packet::why::Answer;
@@ -8,6 +9,7 @@ use packet::{Computed, Effort, Outcome};
 use plane::{Point, Region};
 use proof::{HeightMap, Verdict, Watch};
 use std::path::Path;
+use std::sync::OnceLock;
 
 /// A run that came to its end.
 pub(crate) struct Run {
@@ -27,6 +29,8 @@ pub(crate) struct Run {
     pub(crate) marks: Vec<Option<Point>>,
     /// Names of the files that it read beside the plate file.
     pub(crate) beside: Vec<String>,
+    /// The steps of the work at the machine, once somebody asked for them.
+    pub(crate) steps: OnceLock<Vec<BenchStep>>,
     /// Why it came to no end of its own, if so.
     pub(crate) broke_off: Option<String>,
 }
@@ -55,6 +59,7 @@ impl Run {
             doubts: outcome.doubts,
             answers,
             beside: taken.inputs.into_iter().skip(1).map(|(name, _)| name).collect(),
+            steps: OnceLock::new(),
             broke_off: None,
         })
     }
@@ -70,6 +75,7 @@ impl Run {
             doubts: Vec::new(),
             answers: Vec::new(),
             beside: Vec::new(),
+            steps: OnceLock::new(),
             broke_off: Some("planning or proving ended in a fault of this program; the files are as they were".into()),
         }
     }

@@ -5,3 +5,5 @@
 mod attacks;
 mod common;
 mod edits;
+mod machine;
+mod tablet;
