@@ -95,10 +95,20 @@ pub(crate) enum Gate {
 }
 
 /// What may be had without a code: the page that asks for it and what it is drawn with, all of it part of the program.
-const OUTSIDE: [&str; 9] =
-    ["/", "/style.css", "/machine.css", "/code.js", "/ask.js", "/make.js", "/mark.svg", "/regular.ttf", "/bold.ttf"];
+const OUTSIDE: [&str; 10] = [
+    "/",
+    "/style.css",
+    "/machine.css",
+    "/code.js",
+    "/ask.js",
+    "/make.js",
+    "/mark.svg",
+    "/regular.ttf",
+    "/italic.ttf",
+    "/bold.ttf",
+];
 /// What the page at the machine needs beside that.
-const INSIDE: [&str; 3] = ["/machine.js", "/steps.js", "/italic.ttf"];
+const INSIDE: [&str; 2] = ["/machine.js", "/steps.js"];
 
 impl Tablets {
     /// Nobody is let in yet; the first code is made.

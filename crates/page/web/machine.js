@@ -14,6 +14,7 @@ let state = null;
 let at = null;
 /** What the screen was drawn from. */
 let drawn = "";
+let moreDrawn = "";
 /** What was typed and not yet taken, by the name of its field. @type {Map<string, string>} */
 const typed = new Map();
 /** What a field is told. @type {Map<string, string>} */
@@ -94,6 +95,10 @@ function says(step) {
 
 /** What belongs to a step beside its sentence. @param {any} step */
 function more(step) {
+  // A field that is being typed in stays as it is while nothing about it changes.
+  const key = JSON.stringify([at, step, state.layers, state.shop, state.programs, [...wrong], busy]);
+  if (key === moreDrawn) return;
+  moreDrawn = key;
   const lines = [];
   if (step.changed) lines.push(make("p", { class: "loud" }, "You ticked this before the plate changed. Do it again."));
   if (step.about === "run" || step.about === "frame") lines.push(program(step));
@@ -151,8 +156,11 @@ async function reading(name, ask) {
   wrong.delete(name);
   const reply = await wish(ask);
   if (!reply) return;
-  if (reply.ok) typed.delete(name);
-  else wrong.set(name, sentence(reply.body?.says ?? "that was not taken"));
+  if (reply.ok) {
+    typed.delete(name);
+    // The field is done with: arrow keys lead on again.
+    byId("on")?.focus({ preventScroll: true });
+  } else wrong.set(name, sentence(reply.body?.says ?? "that was not taken"));
   if (reply.body?.state) show(reply.body.state);
   render();
 }
@@ -258,5 +266,8 @@ document.addEventListener("keydown", (e) => {
   if (e.key === "ArrowLeft") go(index() - 1);
   else if (e.key === "ArrowRight") go(index() + 1);
 });
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { drawn = ""; if (state) render(); });
+/** The same again, drawn for another screen. */
+const redraw = () => { drawn = ""; if (state) render(); };
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
+addEventListener("resize", redraw);
 watch();
