@@ -59,7 +59,7 @@ function render() {
   put("says", ...says(step));
   more(step);
   put("does", ...buttons(step));
-  changes();
+  changes(step);
 }
 
 /** What must be known whatever the step. */
@@ -103,8 +103,7 @@ function more(step) {
   if (step.changed) lines.push(make("p", { class: "loud" }, "You ticked this before the plate changed. Do it again."));
   if (step.about === "run" || step.about === "frame") lines.push(program(step));
   if (step.about === "finished") lines.push(make("ul", {}, ...state.sentences.map((/** @type {string} */ s) => make("li", {}, s.replaceAll("*", "")))));
-  const where = state.steps.some((/** @type {any} */ s) => s.about === "film") ? "film" : "under";
-  if (step.about === where) state.layers.forEach((/** @type {any} */ l, /** @type {number} */ i) => lines.push(sheet(l, i)));
+  if (step.about === measuring()) state.layers.forEach((/** @type {any} */ l, /** @type {number} */ i) => lines.push(sheet(l, i)));
   if (step.about === "cutter") lines.push(diameter(step));
   const focus = document.activeElement instanceof HTMLInputElement ? document.activeElement.id : null;
   put("more", ...lines);
@@ -228,10 +227,13 @@ async function anew() {
   go(0);
 }
 
-/** What the last reading changed: before → after. */
-function changes() {
+/** The step at which sheets are measured: where the film comes off, or else before the blank is laid down. */
+const measuring = () => (state.steps.some((/** @type {any} */ s) => s.about === "film") ? "film" : "under");
+
+/** What the last reading changed, before → after; told where readings are taken, and out of the way elsewhere. @param {any} step */
+function changes(step) {
   const reading = state.reading;
-  if (!reading) return put("changes");
+  if (!reading || (step.about !== measuring() && step.about !== "cutter")) return put("changes");
   const head = make("h2", {}, `${sentence(reading.said)}`);
   const what = reading.changed;
   if (!what) return put("changes", head, make("p", {}, "Being planned and proven anew…"));
