@@ -1,7 +1,6 @@
 //! The page at the machine in a real browser: led through the work, ticks that outlast the server, readings, the tablet's code; and
 //! whether everyone can use each page.
 #![cfg(unix)]
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 mod browser_kit;
 

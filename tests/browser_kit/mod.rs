@@ -1,8 +1,7 @@
 //! A small client for a real browser, headless: the W3C WebDriver protocol over a plain socket, and a served plate to look at.
 //! `./test.sh` brings chromium and its driver; screenshots go to the folder that SCREENSHOTS names.
 #![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
-#![expect(clippy::allow_attributes, reason = "a file of tests that uses all of it has no dead code to expect")]
-#![allow(dead_code, reason = "each file of tests uses some of it")]
+#![allow(dead_code, reason = "each file of tests uses some of it, or all")]
 
 use serde_json::{Value, json};
 use std::fs;
@@ -295,8 +294,7 @@ impl Browser {
     /// only. `npm ci` in tests/web brings the checker.
     pub(crate) fn found_inaccessible(&self) -> Vec<String> {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/web/node_modules/axe-core/axe.min.js");
-        let source =
-            fs::read_to_string(&file).unwrap_or_else(|e| panic!("{}: {e}; `npm ci` in tests/web", file.display()));
+        let source = fs::read_to_string(&file).expect("`npm ci` in tests/web brings the checker");
         self.run(&format!("{source}; return true"));
         let script = "const done = arguments[arguments.length - 1];
             axe.run(document, { resultTypes: ['violations'] }).then((r) => done({ checked: r.passes.length, found: r.violations
