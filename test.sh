@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # Everything that must hold: format, lints, tests. `./test.sh --long` adds the corpus and damage runs.
-# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, a C compiler's linker, and Chromium with its driver for the page.
+# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, a C compiler's linker, and for the page Chromium with its driver
+# and npm.
 set -euo pipefail
 cd "$(dirname "$0")"
 
@@ -44,10 +45,15 @@ say "lints"
 cargo clippy --workspace --all-targets --locked --quiet -- -D warnings
 say "tests"
 cargo test --workspace --locked --quiet
+say "the page's scripts"
+need node nodejs
+need npm npm
+echo "bringing what checks the page, in tests/web: $(sed -n 's/^    "\([a-z-]*\)": "\([0-9.]*\)",\{0,1\}$/\1 \2/p' tests/web/package.json | paste -sd ' ' -)"
+(cd tests/web && npm ci --silent && npm run --silent types)
 say "the page in a browser"
 need chromium chromium
 need chromedriver chromium-driver
-cargo test --locked --quiet --test browser -- --ignored --test-threads 1
+cargo test --locked --quiet --test browser --test browser_machine -- --ignored --test-threads 1
 if [ "${1:-}" = "--long" ]; then
   say "offsets of real shapes"
   corpora="$(mktemp -d)"

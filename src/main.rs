@@ -73,6 +73,10 @@ enum Command {
         /// Only print the address; start no browser.
         #[arg(long)]
         no_browser: bool,
+        /// Let a tablet on the local network in to the page at the machine, by a code that is shown here: ticks and readings,
+        /// nothing else. Plain HTTP: use a network you trust. With an address, listen on that one.
+        #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true, default_missing_value = FOUND, value_parser = lan_address)]
+        lan: Option<String>,
     },
     /// Prove programs from anywhere against a plate, in the order given; without a plate file, say what they do.
     Prove {
@@ -152,6 +156,23 @@ enum Zero {
     Face,
 }
 
+/// The bench page of this folder, in the browser.
+fn here() -> commands::page::Words<'static> {
+    commands::page::Words { plate: Path::new("."), port: 0, browser: true, lan: None }
+}
+
+/// An address to listen on for tablets, or the word for the one that is found.
+fn lan_address(said: &str) -> Result<String, String> {
+    match said.parse::<std::net::IpAddr>() {
+        Ok(address) if !address.is_unspecified() && !address.is_multicast() => Ok(address.to_string()),
+        _ if said == FOUND => Ok(FOUND.to_owned()),
+        _ => Err("an address of this computer, such as 192.168.1.20".to_owned()),
+    }
+}
+
+/// Stands for the address that is found.
+const FOUND: &str = "found";
+
 fn main() -> ExitCode {
     let line = match Line::try_parse() {
         Ok(line) => line,
@@ -172,7 +193,7 @@ fn main() -> ExitCode {
     let watch = terminal::Stop::on_ctrl_c(line.json);
     let json = line.json;
     let Some(command) = line.command else {
-        return ExitCode::from(commands::page::run(Path::new("."), 0, true, json, &watch));
+        return ExitCode::from(commands::page::run(&here(), json, &watch));
     };
     let code = match command {
         Command::Demo { dir } => commands::demo::run(&dir, json, &watch),
@@ -186,7 +207,11 @@ fn main() -> ExitCode {
             let effort = commands::packet::effort(effort.pitch, effort.memory.as_deref());
             commands::packet::run(&plate, &folders, effort, json, &watch)
         }
-        Command::Page { plate, port, no_browser } => commands::page::run(&plate, port, !no_browser, json, &watch),
+        Command::Page { plate, port, no_browser, lan } => {
+            let lan = lan.map(|said| said.parse().ok());
+            let words = commands::page::Words { plate: &plate, port, browser: !no_browser, lan };
+            commands::page::run(&words, json, &watch)
+        }
         Command::Prove { files, zero, shop, blank, under, sheet, out, effort } => {
             let effort = commands::packet::effort(effort.pitch, effort.memory.as_deref());
             let zero = match zero {

@@ -1,6 +1,5 @@
 //! The bench page in a real browser, headless.
 #![cfg(unix)]
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 mod browser_kit;
 

@@ -1,7 +1,6 @@
 //! A plate from nothing, in a real browser: a drawing dropped on the page, everything said there, the packet written, and no
 //! file touched by hand.
 #![cfg(unix)]
-#![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
 
 mod browser_kit;
 

@@ -1,7 +1,6 @@
 //! A small client for a real browser, headless: the W3C WebDriver protocol over a plain socket, and a served plate to look at.
 //! `./test.sh` brings chromium and its driver; screenshots go to the folder that SCREENSHOTS names.
 #![expect(clippy::unwrap_used, reason = "a test may stop at what must hold")]
-#![expect(clippy::allow_attributes, reason = "a file of tests that uses all of it has no dead code to expect")]
 #![allow(dead_code, reason = "each file of tests uses some of it")]
 
 use serde_json::{Value, json};
@@ -83,9 +82,20 @@ impl Served {
         Self::of(folder, words)
     }
 
+    /// The folder, and the server ended.
+    pub(crate) fn into_folder(mut self) -> TempDir {
+        self.end();
+        std::mem::replace(&mut self.folder, tempfile::tempdir().unwrap())
+    }
+
     fn end(&mut self) {
         let _ = self.child.kill();
         let _ = self.child.wait();
+    }
+
+    /// The number of its process.
+    pub(crate) fn id(&self) -> u32 {
+        self.child.id()
     }
 
     /// The plate file.
@@ -259,7 +269,8 @@ impl Browser {
         let log = |kind: &str| self.to("/se/log", &json!({ "type": kind })).as_array().cloned().unwrap();
         let wanted = |e: &Value| {
             let says = e["message"].as_str().unwrap_or_default();
-            turned_down.iter().any(|path| says.contains(path)) && (says.contains("422") || says.contains("409"))
+            turned_down.iter().any(|path| says.contains(path))
+                && ["401", "409", "422"].iter().any(|status| says.contains(status))
         };
         let errors: Vec<Value> = log("browser").into_iter().filter(|e| e["level"] == "SEVERE" && !wanted(e)).collect();
         assert!(errors.is_empty(), "{errors:#?}");
@@ -277,6 +288,28 @@ impl Browser {
             }
         }
         assert!(asked > 5, "the log of requests is not kept");
+    }
+
+    /// What the accessibility checker finds on the page as it stands there, as its rules and places: serious and critical findings
+    /// only. `npm ci` in tests/web brings the checker.
+    pub(crate) fn found_inaccessible(&self) -> Vec<String> {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/web/node_modules/axe-core/axe.min.js");
+        let source = fs::read_to_string(&file).expect("`npm ci` in tests/web brings the checker");
+        self.run(&format!("{source}; return true"));
+        let script = "const done = arguments[arguments.length - 1];
+            axe.run(document, { resultTypes: ['violations'] }).then((r) => done({ checked: r.passes.length, found: r.violations
+                .filter((v) => v.impact === 'serious' || v.impact === 'critical')
+                .flatMap((v) => v.nodes.map((n) => v.id + ' at ' + n.target.join(' ') + ': ' + (n.failureSummary ?? ''))) }),
+                (e) => done({ checked: 0, found: [String(e)] }))";
+        let made = self.to("/execute/async", &json!({ "script": script, "args": [] }));
+        assert!(made["checked"].as_u64().is_some_and(|n| n > 10), "the checker checked nothing: {made}");
+        made["found"].as_array().unwrap().iter().map(|f| f.as_str().unwrap().to_owned()).collect()
+    }
+
+    /// Nothing serious is found by the accessibility checker.
+    pub(crate) fn accessible(&self, what: &str) {
+        let found = self.found_inaccessible();
+        assert!(found.is_empty(), "{what}: {found:#?}");
     }
 
     /// Nothing stands out beyond the page's width.

@@ -99,7 +99,7 @@ pub(crate) fn unit(text: &str) -> Unit {
     said.unwrap_or(Unit::Millimetre)
 }
 
-fn name_of(unit: Unit) -> &'static str {
+pub(crate) fn name_of(unit: Unit) -> &'static str {
     crate::schema::UNITS.iter().copied().find(|name| Unit::named(name) == Some(unit)).unwrap_or("mm")
 }
 

@@ -4,6 +4,7 @@
 //! files → drawing → intent → motions → **text** → moves → verdict → packet. Nothing is written unless the prover, which
 //! has seen nothing but the text, says *proven*. [`elsewhere`] proves programs that were made by others.
 
+pub mod bench;
 pub mod calibrate;
 mod compared;
 mod effort;

@@ -2,7 +2,6 @@
 
 use crate::{Computed, compared, intent_file, reached};
 use doubt::{Doubt, Severity};
-use proof::Proof;
 use quantity::{Length, trimmed};
 use rayon::prelude::*;
 use reckon::{load, material::hardest};
@@ -20,7 +19,7 @@ pub(crate) fn files(computed: &Computed) -> Vec<(String, Vec<u8>)> {
     let (assumed, look) = (of(true), of(false));
     let why = crate::why::short_forms(&computed.job, &computed.plan);
     // The frame run cuts nothing: the sheet shows the programs that do.
-    let shown = Proof { stages: computed.proof.stages.iter().skip(1).cloned().collect(), ..computed.proof.clone() };
+    let shown = crate::bench::proof_of_cuts(computed);
     let job = Job {
         shop: &computed.job.shop,
         intent: &computed.job.intent,
@@ -84,7 +83,7 @@ pub(crate) fn json(value: &impl serde::Serialize) -> Vec<u8> {
     text.into_bytes()
 }
 
-fn stage_words(computed: &Computed) -> Vec<StageWords> {
+pub(crate) fn stage_words(computed: &Computed) -> Vec<StageWords> {
     let (shop, blank) = (&computed.job.shop, &computed.job.intent.blank);
     let material = hardest(blank.layers.iter().map(|l| l.sheet.material));
     let own = |cutter: u32| -> Vec<String> {

@@ -64,7 +64,11 @@ pub(crate) fn to(path: &'static str) -> Answer {
 
 /// Sends to the page's own address, with a cookie.
 pub(crate) fn enter(cookie: &str) -> Answer {
-    let mut response = to("/");
+    with_cookie(to("/"), cookie)
+}
+
+/// A response with a cookie.
+pub(crate) fn with_cookie(mut response: Answer, cookie: &str) -> Answer {
     if let Ok(value) = HeaderValue::from_str(cookie) {
         response.headers_mut().insert(header::SET_COOKIE, value);
     }

@@ -3,6 +3,10 @@
 //! Two threads of its own stand beside the server. One plans and proves what is wanted last; a newer wish stops an older run.
 //! The other looks at the files, so that a change made elsewhere is seen. Every change counts up a number for which the page waits.
 
+mod readings;
+
+pub(crate) use readings::Reading;
+
 use crate::paper::{NotReplaced, Paper, hash};
 use crate::run::Run;
 use intake::{Change, FloorWords, NoEdit};
@@ -59,6 +63,8 @@ pub(crate) struct Now {
     pub(crate) elsewhere: Option<String>,
     /// The packet written from here.
     pub(crate) packet: PacketState,
+    /// The last reading that was taken at the bench.
+    pub(crate) reading: Option<Reading>,
     undo: Vec<Step>,
     redo: Vec<Step>,
     /// Hash of the shop file as it was written from here last, so that it isn't taken for a change made elsewhere.
@@ -174,7 +180,7 @@ impl Board {
         let _ = seen.wait_for(|now| *now != turn).await;
     }
 
-    fn say(&self) {
+    pub(crate) fn say(&self) {
         self.turned.send_modify(|turn| *turn += 1);
     }
 
@@ -460,6 +466,9 @@ impl Board {
                 now.shown = Some(Arc::clone(&run));
             }
             now.sketch = None;
+            if let Some(reading) = &mut now.reading {
+                reading.settle(&run);
+            }
             now.last = Some(run);
             now.working = self.wanted.load(Ordering::SeqCst) != done;
             drop(now);
@@ -497,17 +506,12 @@ impl Board {
             let found = self.paper.read().map(|bytes| hash(&bytes));
             if found.as_ref().ok() != Some(&now.hash) && !(found.is_err() && now.unread.is_some()) {
                 self.changed_elsewhere(&mut now);
-            } else if let Some(name) = changed(&seen, &stamps) {
-                let own = now.own_shop.clone();
-                let written_here = || {
-                    let bytes = std::fs::read(self.paper.beside().join(&name)).ok()?;
-                    own.filter(|own| *own == hash(&bytes))
-                };
-                if written_here().is_none() {
-                    now.elsewhere = Some(name);
-                    self.want(&mut now);
-                    self.say();
-                }
+            } else if let Some(name) = changed(&seen, &stamps)
+                && !self.own_shop(&mut now, &name)
+            {
+                now.elsewhere = Some(name);
+                self.want(&mut now);
+                self.say();
             }
             drop(now);
             seen = stamps;

@@ -62,11 +62,15 @@ impl Keys {
 }
 
 /// Takes as long wherever they differ.
-fn same(a: &str, b: &str) -> bool {
+pub(crate) fn same(a: &str, b: &str) -> bool {
     a.as_bytes().ct_eq(b.as_bytes()).into()
 }
 
-fn secret() -> Result<String, getrandom::Error> {
+/// A fresh secret.
+///
+/// # Errors
+/// If the system gives no random numbers.
+pub(crate) fn secret() -> Result<String, getrandom::Error> {
     let mut bytes = [0u8; BYTES];
     getrandom::fill(&mut bytes)?;
     let mut text = String::with_capacity(2 * BYTES);

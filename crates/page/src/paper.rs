@@ -76,6 +76,26 @@ impl Paper {
         self.given.file_name().map_or_else(|| "plate.toml".into(), |n| n.to_string_lossy().into_owned())
     }
 
+    /// A file beside this one, its name with something behind it.
+    pub(crate) fn named_beside(&self, ending: &str) -> PathBuf {
+        self.folder().join(format!("{}{ending}", self.name()))
+    }
+
+    /// Puts a text in the place of such a file: whole on the disk before it takes the name. A link of that name is replaced,
+    /// not followed.
+    ///
+    /// # Errors
+    /// If the system refuses; what was there is then still there.
+    pub(crate) fn put_beside(&self, ending: &str, text: &str) -> io::Result<()> {
+        let beside = self.written_beside(text)?;
+        let placed = std::fs::rename(&beside, self.named_beside(ending));
+        if placed.is_err() {
+            let _ = std::fs::remove_file(&beside);
+        }
+        self.sync_folder();
+        placed
+    }
+
     /// Its bytes.
     ///
     /// # Errors

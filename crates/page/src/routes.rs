@@ -1,6 +1,7 @@
 //! What can be asked for. Every path is one of a fixed list; none of them, and no word of a query or body, ever becomes a
 //! path of the disk.
 
+pub(crate) mod machine;
 mod plate;
 
 use crate::answer::{self, Answer};
@@ -11,6 +12,10 @@ use hyper::body::Bytes;
 use hyper::{Method, StatusCode, Uri};
 use serde::Deserialize;
 use serde_json::json;
+use std::time::Duration;
+
+/// How long a question for news waits for some.
+const NEWS: Duration = Duration::from_secs(20);
 
 const HTML: &str = "text/html; charset=utf-8";
 const STYLE: &str = "text/css; charset=utf-8";
@@ -23,6 +28,9 @@ const PLATE: &[u8] = include_bytes!("../web/page.html");
 const WORKSHOP: &[u8] = include_bytes!("../web/workshop.html");
 /// The start page.
 const START: &[u8] = include_bytes!("../web/start.html");
+
+/// The page that asks a tablet for its code.
+const CODE: &[u8] = include_bytes!("../web/code.html");
 
 /// The files of the pages, all in the program.
 const FILES: &[(&str, &str, &[u8])] = &[
@@ -38,6 +46,10 @@ const FILES: &[(&str, &str, &[u8])] = &[
     ("/workshop.js", SCRIPT, include_bytes!("../web/workshop.js")),
     ("/section.js", SCRIPT, include_bytes!("../web/section.js")),
     ("/start.js", SCRIPT, include_bytes!("../web/start.js")),
+    ("/machine.css", STYLE, include_bytes!("../web/machine.css")),
+    ("/machine.js", SCRIPT, include_bytes!("../web/machine.js")),
+    ("/steps.js", SCRIPT, include_bytes!("../web/steps.js")),
+    ("/code.js", SCRIPT, include_bytes!("../web/code.js")),
     ("/mark.svg", "image/svg+xml", include_bytes!("../web/mark.svg")),
     ("/regular.ttf", FONT, include_bytes!("../../sheet/fonts/GenBkBasR.ttf")),
     ("/italic.ttf", FONT, include_bytes!("../../sheet/fonts/GenBkBasI.ttf")),
@@ -46,6 +58,13 @@ const FILES: &[(&str, &str, &[u8])] = &[
 
 /// Where a new plate is begun; its drawing comes with it.
 pub(crate) const NEW: &str = "/plates/new";
+/// The page that asks a tablet for its code.
+pub(crate) fn code_page() -> Answer {
+    answer::of(StatusCode::OK, HTML, Bytes::from_static(CODE))
+}
+
+/// Where a tablet that was let in begins.
+pub(crate) const MACHINE: &str = "/plate/1/machine";
 
 /// Answers a request that was let in.
 pub(crate) async fn respond(shelf: &Shelf, method: &Method, target: &Uri, body: Bytes) -> Answer {
@@ -57,6 +76,9 @@ pub(crate) async fn respond(shelf: &Shelf, method: &Method, target: &Uri, body: 
         }
         if rest == "workshop" && *method != Method::POST {
             return answer::of(StatusCode::OK, HTML, Bytes::from_static(WORKSHOP));
+        }
+        if machine::is_one(rest, method) && rest != "picture" {
+            return machine::respond(&board, method, rest, &query, &body).await;
         }
         return plate::respond(&board, method, rest, &query, body).await;
     }

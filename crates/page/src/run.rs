@@ -1,6 +1,7 @@
 //! One reading, planning and proving of the plate, and what is asked of it afterwards. A run is a plain value: what the page
 //! shows of it is drawn from it on demand.
 
+use crate::bench::BenchStep;
 use crate::paper::hash;
 use crate::sketch;
 use doubt::Doubt;
@@ -12,6 +13,7 @@ use plane::{Point, Region};
 use plate::Intent;
 use proof::{HeightMap, Verdict, Watch};
 use std::path::Path;
+use std::sync::OnceLock;
 
 /// Numbers of sketches are this far above those of the runs that follow them.
 const SKETCHES: u64 = 500_000_000;
@@ -38,6 +40,8 @@ pub(crate) struct Run {
     pub(crate) drawing: Option<Drawing>,
     /// What was taken from the files and painted, before anything was planned.
     pub(crate) sketched: Option<(Job, HeightMap)>,
+    /// The steps of the work at the machine, once somebody asked for them.
+    pub(crate) steps: OnceLock<Vec<BenchStep>>,
     /// Why it came to no end of its own, if so.
     pub(crate) broke_off: Option<String>,
 }
@@ -68,6 +72,7 @@ impl Run {
             drawing: taken.drawing,
             beside: taken.inputs.into_iter().skip(1).map(|(name, _)| name).collect(),
             sketched: None,
+            steps: OnceLock::new(),
             broke_off: None,
         })
     }
@@ -90,6 +95,7 @@ impl Run {
             drawing: taken.drawing,
             beside: Vec::new(),
             sketched: Some((job, map)),
+            steps: OnceLock::new(),
             broke_off: None,
         })
     }
@@ -117,6 +123,7 @@ impl Run {
             beside: Vec::new(),
             drawing: None,
             sketched: None,
+            steps: OnceLock::new(),
             broke_off: Some("planning or proving ended in a fault of this program; the files are as they were".into()),
         }
     }

@@ -1,18 +1,19 @@
-//! The server: connections on the loopback address, each with its limits.
+//! The server: connections on the loopback address and, if the maker asks for it, on the local network; each with its limits.
 
 use crate::answer::{self, Answer};
 use crate::gate::{self, Gate};
 use crate::keys::Keys;
+use crate::lan::{self, Tablets, Told, Tried};
 use crate::routes;
 use crate::shelf::Shelf;
 use http_body_util::{BodyExt, Limited};
-use hyper::body::{Body, Incoming};
+use hyper::body::{Body, Bytes, Incoming};
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper::{Request, StatusCode};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use std::convert::Infallible;
-use std::net::{Ipv4Addr, SocketAddrV4};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, SocketAddrV4};
 use std::pin::pin;
 use std::sync::Arc;
 use std::time::Duration;
@@ -43,6 +44,17 @@ pub(crate) struct Shared {
     pub(crate) shelf: Shelf,
     pub(crate) keys: Keys,
     pub(crate) port: u16,
+    /// Who is let in on the local network, if it is listened to.
+    pub(crate) tablets: Option<Tablets>,
+}
+
+/// By which door a connection came.
+#[derive(Clone)]
+enum Door {
+    /// The loopback address.
+    Own,
+    /// An address on the local network.
+    Network(SocketAddr),
 }
 
 /// A listener on the loopback address and nowhere else; port 0 takes a free one.
@@ -50,34 +62,66 @@ pub(crate) async fn listen(port: u16) -> std::io::Result<TcpListener> {
     TcpListener::bind(SocketAddrV4::new(Ipv4Addr::LOCALHOST, port)).await
 }
 
-/// Serves until told to stop.
-pub(crate) async fn serve(listener: TcpListener, shared: Arc<Shared>, stopped: &dyn Fn() -> bool) {
+/// A listener on an address of the local network: on the port that the loopback address has if that is free, else on any.
+pub(crate) async fn listen_at(address: IpAddr, port: u16) -> std::io::Result<TcpListener> {
+    match TcpListener::bind((address, port)).await {
+        Ok(listener) => Ok(listener),
+        Err(error) if error.kind() == std::io::ErrorKind::AddrInUse => TcpListener::bind((address, 0)).await,
+        Err(error) => Err(error),
+    }
+}
+
+/// Serves until told to stop; `tell` gets what the terminal shows about tablets.
+pub(crate) async fn serve(
+    listener: TcpListener,
+    network: Vec<TcpListener>,
+    shared: Arc<Shared>,
+    stopped: &dyn Fn() -> bool,
+    tell: &dyn Fn(&Told),
+) {
+    let mut doors =
+        vec![tokio::spawn(keep_open(listener, Door::Own, Arc::new(Semaphore::new(CONNECTIONS)), Arc::clone(&shared)))];
+    // Room of its own, so that nobody on the network keeps the maker from the own page.
     let room = Arc::new(Semaphore::new(CONNECTIONS));
+    for listener in network {
+        let Ok(address) = listener.local_addr() else { continue };
+        doors.push(tokio::spawn(keep_open(listener, Door::Network(address), Arc::clone(&room), Arc::clone(&shared))));
+    }
     while !stopped() {
-        let next = async {
-            // The semaphore is never closed.
-            let permit = Arc::clone(&room).acquire_owned().await.ok()?;
-            Some((permit, listener.accept().await))
-        };
-        match timeout(LOOK, next).await {
-            Ok(Some((permit, Ok((stream, _))))) => {
-                let shared = Arc::clone(&shared);
+        tokio::time::sleep(LOOK).await;
+        for told in shared.tablets.iter().flat_map(Tablets::unsaid) {
+            tell(&told);
+        }
+    }
+    doors.iter().for_each(tokio::task::JoinHandle::abort);
+}
+
+async fn keep_open(listener: TcpListener, door: Door, room: Arc<Semaphore>, shared: Arc<Shared>) {
+    // The semaphore is never closed.
+    while let Ok(permit) = Arc::clone(&room).acquire_owned().await {
+        match listener.accept().await {
+            Ok((stream, _)) => {
+                let (shared, door) = (Arc::clone(&shared), door.clone());
                 tokio::spawn(async move {
-                    attend(stream, shared).await;
+                    attend(stream, door, shared).await;
                     drop(permit);
                 });
             }
             // No more files may be open, say: it gets better when a connection ends.
-            Ok(Some((_, Err(_)))) => tokio::time::sleep(LOOK).await,
-            Ok(None) | Err(_) => {}
+            Err(_) => tokio::time::sleep(LOOK).await,
         }
     }
 }
 
-async fn attend(stream: TcpStream, shared: Arc<Shared>) {
+async fn attend(stream: TcpStream, door: Door, shared: Arc<Shared>) {
     let service = service_fn(move |request| {
-        let shared = Arc::clone(&shared);
-        async move { Ok::<_, Infallible>(one(request, &shared).await) }
+        let (shared, door) = (Arc::clone(&shared), door.clone());
+        async move {
+            Ok::<_, Infallible>(match door {
+                Door::Own => one(request, &shared).await,
+                Door::Network(address) => from_network(request, &shared, address).await,
+            })
+        }
     });
     let connection = http1::Builder::new()
         .timer(TokioTimer::new())
@@ -105,16 +149,76 @@ async fn one(request: Request<Incoming>, shared: &Shared) -> Answer {
         Gate::Open => {}
     }
     let most = if head.uri.path() == routes::NEW { DRAWING } else { BODY };
-    if body.size_hint().lower() > most as u64 {
-        return answer::words(StatusCode::PAYLOAD_TOO_LARGE, "that is too much");
+    match whole(body, most).await {
+        Ok(bytes) => routes::respond(&shared.shelf, &head.method, &head.uri, bytes).await,
+        Err(answer) => answer,
     }
-    let bytes = match timeout(PATIENCE, Limited::new(body, most).collect()).await {
-        Ok(Ok(collected)) => collected.to_bytes(),
-        Ok(Err(error)) if error.is::<http_body_util::LengthLimitError>() => {
-            return answer::words(StatusCode::PAYLOAD_TOO_LARGE, "that is too much");
-        }
-        Ok(Err(_)) => return answer::words(StatusCode::BAD_REQUEST, "the body is not whole"),
-        Err(_) => return answer::words(StatusCode::REQUEST_TIMEOUT, "the body did not come"),
+}
+
+/// A request from the local network: to the page at the machine, or with a code.
+async fn from_network(request: Request<Incoming>, shared: &Shared, address: SocketAddr) -> Answer {
+    let Some(tablets) = &shared.tablets else { return answer::words(StatusCode::FORBIDDEN, "nobody is let in here") };
+    let (head, body) = request.into_parts();
+    let name = lan::cookie_name(address.port());
+    let gate = tablets.check(&head, &address.to_string(), &name);
+    if let lan::Gate::Shut(status, words) = gate {
+        return answer::words(status, words);
+    }
+    let bytes = match whole(body, BODY).await {
+        Ok(bytes) => bytes,
+        Err(answer) => return answer,
     };
-    routes::respond(&shared.shelf, &head.method, &head.uri, bytes).await
+    match gate {
+        lan::Gate::Try => tried(tablets, &bytes, &name),
+        lan::Gate::Outside if head.uri.path() == "/" => {
+            tablets.asked();
+            routes::code_page()
+        }
+        lan::Gate::Open if head.uri.path() == "/" => answer::to(routes::MACHINE),
+        _ => routes::respond(&shared.shelf, &head.method, &head.uri, bytes).await,
+    }
+}
+
+/// What a code is typed in as.
+#[derive(serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Typed {
+    code: String,
+}
+
+fn tried(tablets: &Tablets, body: &[u8], name: &str) -> Answer {
+    let Ok(typed) = serde_json::from_slice::<Typed>(body) else {
+        return answer::words(StatusCode::BAD_REQUEST, "that is no code");
+    };
+    let no = |status, says: &str| answer::json(status, &serde_json::json!({ "says": says }));
+    match tablets.tried(&typed.code) {
+        Tried::Right(cookie) => {
+            let cookie = format!("{name}={cookie}; Path=/; HttpOnly; SameSite=Strict");
+            answer::with_cookie(no(StatusCode::OK, ""), &cookie)
+        }
+        Tried::Wrong => no(
+            StatusCode::UNAUTHORIZED,
+            "that is not the code, or it is not good any more; the terminal shows the one that is good now",
+        ),
+        Tried::TooSoon => no(StatusCode::TOO_MANY_REQUESTS, "a moment between two tries, please"),
+        Tried::Closed => no(
+            StatusCode::UNAUTHORIZED,
+            "too many wrong codes came; nobody is let in until the program is started again",
+        ),
+    }
+}
+
+/// A request's whole body, within its limits.
+async fn whole(body: Incoming, most: usize) -> Result<Bytes, Answer> {
+    if body.size_hint().lower() > most as u64 {
+        return Err(answer::words(StatusCode::PAYLOAD_TOO_LARGE, "that is too much"));
+    }
+    match timeout(PATIENCE, Limited::new(body, most).collect()).await {
+        Ok(Ok(collected)) => Ok(collected.to_bytes()),
+        Ok(Err(error)) if error.is::<http_body_util::LengthLimitError>() => {
+            Err(answer::words(StatusCode::PAYLOAD_TOO_LARGE, "that is too much"))
+        }
+        Ok(Err(_)) => Err(answer::words(StatusCode::BAD_REQUEST, "the body is not whole")),
+        Err(_) => Err(answer::words(StatusCode::REQUEST_TIMEOUT, "the body did not come")),
+    }
 }

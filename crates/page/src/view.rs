@@ -112,7 +112,7 @@ pub(crate) fn drawn(board: &Board) -> Option<Value> {
 }
 
 /// The verdict's word; `null` while it isn't known.
-fn verdict(last: Option<&Run>, unread: Option<&str>) -> Value {
+pub(crate) fn verdict(last: Option<&Run>, unread: Option<&str>) -> Value {
     let word = match (last, unread) {
         (_, Some(_)) => "refused",
         (None, None) => return Value::Null,
@@ -126,7 +126,7 @@ fn verdict(last: Option<&Run>, unread: Option<&str>) -> Value {
     json!(word)
 }
 
-fn picture(run: &Run, proven_now: bool) -> Value {
+pub(crate) fn picture(run: &Run, proven_now: bool) -> Value {
     let (Some(intent), Some(model)) = (run.intent(), run.model(None)) else { return Value::Null };
     let window = sheet::window(intent);
     let [width, height] = intent.blank.size.map(quantity::Length::to_mm);
@@ -162,6 +162,11 @@ fn hold(name: &str, shape: &Contour) -> Value {
 
 fn points(contour: &Contour) -> Vec<[f64; 2]> {
     contour.flatten(CHORDS).into_iter().map(|p| [thousandth(p.x), thousandth(p.y)]).collect()
+}
+
+/// The rings of a region.
+pub(crate) fn rings(region: &plane::Region) -> Vec<Vec<[f64; 2]>> {
+    region.contours().map(points).collect()
 }
 
 fn thousandth(mm: f64) -> f64 {

@@ -94,7 +94,7 @@ function show(s) {
   const at = (/** @type {number[]} */ p) => `${short(left + p[0] * scale, 2)} ${short(table - p[1] * scale * stretch, 2)}`;
   const svg = draw("svg", { viewBox: `0 0 ${wide} ${table + 24}`, role: "img", "aria-labelledby": "cut-says" });
   const patterns = draw("defs");
-  s.layers.forEach((/** @type {any} */ layer, /** @type {number} */ i) => {
+  s.layers.forEach((/** @type {any} */ _, /** @type {number} */ i) => {
     const gap = 7 + 3 * (i % 3);
     patterns.append(draw("pattern", { id: `hatch-${i}`, width: gap, height: gap, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${i % 2 ? -45 : 45})` },
       draw("line", { class: "hatch", x1: 0, y1: 0, x2: 0, y2: gap })));

@@ -18,6 +18,7 @@ mod job;
 mod lettering;
 mod notes;
 mod numbers;
+mod order;
 mod page;
 mod paths;
 mod pictures;
@@ -31,6 +32,7 @@ mod steps;
 
 pub use before_after::{TakesAway, before_after};
 pub use job::{Job, ReachRow, StageWords, SubsetRow};
+pub use order::{About, Piece, Step, before, cautions, order};
 pub use paths::paths;
 pub use pictures::{after_stage, face, hand_work, section};
 pub use screen::{LARGEST_WIDTH, LineCut, bare_plate, line_cut, telling_line, window};

@@ -21,12 +21,14 @@ const MOST_AREAS: usize = 5;
 const AFTER: f32 = 4.0;
 
 /// What every sheet says, whatever the plate.
-const CAUTIONS: &str = "**Rotating cutters** cut hands as well as acrylic: keep clear while the spindle turns, and take the plug out before a cutter is changed. \
-**Chips** fly hot and sharp: wear eye protection, nothing loose, keep the guard closed; tie nothing down by hand. \
-**Dust and fumes**: extract at the cutter; overheated acrylic gives off fumes that irritate: if it smells or melts, stop, do not cut on. \
-**Fire**: a cutter that rubs can set chips alight: stay with the machine while it runs, an extinguisher within reach. \
-**Keep a hand at the stop** in the first minutes of each program and after every change of cutter. \
-The documents of the machine, the cutters and the sheets, local codes, and licensed practice where they ask for it, come before this sheet; mains wiring is outside its scope.";
+pub(crate) const CAUTIONS: [&str; 6] = [
+    "**Rotating cutters** cut hands as well as acrylic: keep clear while the spindle turns, and take the plug out before a cutter is changed.",
+    "**Chips** fly hot and sharp: wear eye protection, nothing loose, keep the guard closed; tie nothing down by hand.",
+    "**Dust and fumes**: extract at the cutter; overheated acrylic gives off fumes that irritate: if it smells or melts, stop, do not cut on.",
+    "**Fire**: a cutter that rubs can set chips alight: stay with the machine while it runs, an extinguisher within reach.",
+    "**Keep a hand at the stop** in the first minutes of each program and after every change of cutter.",
+    "The documents of the machine, the cutters and the sheets, local codes, and licensed practice where they ask for it, come before this sheet; mains wiring is outside its scope.",
+];
 
 /// A list that is no higher stands on one page.
 const TOGETHER: f32 = 170.0;
@@ -161,7 +163,7 @@ pub(crate) fn warnings<'a>(job: &Job, lettering: &'a Lettering) -> Vec<Block<'a>
     let mut blocks = list(lettering, "What the proof found", SMALL, findings);
     let doubts = job.doubts.iter().filter(|d| d.severity != Severity::Note).map(doubt_runs).collect();
     blocks.extend(list(lettering, "To look at", SMALL, doubts));
-    blocks.extend(paragraph(lettering, "Cautions", marked(CAUTIONS, NOTE)));
+    blocks.extend(paragraph(lettering, "Cautions", marked(&CAUTIONS.join(" "), NOTE)));
     blocks
 }
 

@@ -10,7 +10,8 @@ use crate::flow::{self, Run, marked, run};
 use crate::ink::{HAIR, INK, QUIET, THIN};
 use crate::job::Job;
 use crate::lettering::{Cut, Lettering};
-use crate::numbers::{count, minutes, minutes_number, short, two};
+use crate::numbers::{count, minutes, minutes_number, short};
+use crate::order::{self, Piece};
 use crate::{notes, page, section, steps};
 use proof::Verdict;
 
@@ -174,55 +175,12 @@ fn to_scale(job: &Job, width: f32, height: f32) -> (View, String) {
 
 /// What to do before the first program, in the order it is done.
 fn before(job: &Job) -> Vec<Vec<Run>> {
-    let blank = &job.intent.blank;
-    let mut steps = Vec::new();
-    if blank.under.is_empty() {
-        steps.push(vec![run("Lay the blank flat on the table, nothing under it.", PLAIN)]);
-    } else {
-        let names: Vec<String> = blank.under.iter().map(|u| u.name.clone()).collect();
-        let whole: f64 = blank.under.iter().map(|u| u.thickness.to_mm()).sum();
-        steps.push(vec![
-            run(format!("Under the whole blank, between it and the table: {},", names.join(", then ")), PLAIN),
-            run(format!(" {}", two(whole)), BIG),
-            run(" mm.", PLAIN),
-        ]);
-    }
-    let holds = &job.intent.holds;
-    if !holds.is_empty() {
-        let top = holds.iter().map(|h| h.top.to_mm()).fold(0.0, f64::max);
-        steps.push(vec![
-            run(format!("{} as drawn, no higher than", count(holds.len(), "hold", "holds")), PLAIN),
-            run(format!(" {}", two(top)), BIG),
-            run(" mm above the table.", PLAIN),
-        ]);
-    }
-    steps.push(vec![run(
-        "Zero x and y at the blank’s corner marked “zero here”: lower left as you stand at the machine.",
-        PLAIN,
-    )]);
-    let feeler = two(job.shop.touch_off.feeler.to_mm());
-    steps.push(vec![
-        run("Touch every cutter off on the ", PLAIN),
-        run("table", style(TEXT, Cut::Bold, INK)),
-        run(" with the feeler under it. Set the display to", PLAIN),
-        run(format!(" {feeler}"), BIG),
-        run(" mm, not to 0: heights are then true above the table.", PLAIN),
-    ]);
-    if let Some(traverse) = job.stages.iter().map(|s| s.traverse.to_mm()).reduce(f64::max) {
-        steps.push(vec![
-            run("Traverses run at", PLAIN),
-            run(format!(" {}", two(traverse)), BIG),
-            run(" mm above the table. Nothing else may stand that high where they pass.", PLAIN),
-        ]);
-    }
-    if let Some(frame) = job.frame {
-        steps.push(vec![
-            run("Run ", PLAIN),
-            run(frame, style(TEXT, Cut::Bold, INK)),
-            run(" first, spindle off: it goes round what will be cut, above the holds.", PLAIN),
-        ]);
-    }
-    steps
+    let set = |piece: Piece| match piece {
+        Piece::Plain(words) => run(words, PLAIN),
+        Piece::Strong(words) => run(words, style(TEXT, Cut::Bold, INK)),
+        Piece::Number(words) => run(words, BIG),
+    };
+    order::before(job).into_iter().map(|step| step.says.into_iter().map(set).collect()).collect()
 }
 
 /// The blank's layers in section with their heights.

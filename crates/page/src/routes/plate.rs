@@ -1,6 +1,6 @@
 //! What can be asked for of one plate.
 
-use super::{Query, nowhere, unclear};
+use super::{NEWS, Query, nowhere, unclear};
 use crate::answer::{self, Answer};
 use crate::board::{Board, NotEdited};
 use crate::run::Run;
@@ -13,10 +13,7 @@ use plane::{Bounds, Point};
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
-use std::time::Duration;
 
-/// How long a question for news waits for some.
-const NEWS: Duration = Duration::from_secs(20);
 /// The paper in a dark room; the page's style says the same.
 const NIGHT: [u8; 3] = [27, 25, 22];
 /// The paper by day; the page's style says the same.

@@ -172,6 +172,11 @@ fn the_page_fetches_nothing_from_elsewhere() {
         "/plate.js",
         "/sentences.js",
         "/section.js",
+        "/plate/1/machine",
+        "/machine.css",
+        "/machine.js",
+        "/steps.js",
+        "/code.js",
         "/mark.svg",
     ] {
         let reply = served.get(target);

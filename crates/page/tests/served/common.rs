@@ -3,11 +3,10 @@
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 use std::io::{Read, Write};
-use std::net::TcpStream;
+use std::net::{IpAddr, TcpStream};
 use std::path::PathBuf;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc;
+use std::sync::{Arc, Mutex, mpsc};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
@@ -19,6 +18,10 @@ pub(crate) struct Served {
     pub(crate) key: String,
     pub(crate) once: String,
     pub(crate) cookie: String,
+    /// Addresses and ports on the network.
+    pub(crate) lan: Vec<String>,
+    /// What the terminal was told of tablets.
+    pub(crate) told: Arc<Mutex<Vec<page::Told>>>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
@@ -58,21 +61,30 @@ pub(crate) fn served() -> Served {
 
 /// Serves a folder without a plate in it.
 pub(crate) fn served_folder() -> Served {
-    serve(tempfile::tempdir().unwrap(), true)
+    serve(tempfile::tempdir().unwrap(), true, &[])
 }
 
 pub(crate) fn serve_folder(folder: TempDir) -> Served {
-    serve(folder, false)
+    serve(folder, false, &[])
 }
 
-fn serve(folder: TempDir, many: bool) -> Served {
+/// Serves a folder's plate, on addresses of a network as well.
+pub(crate) fn serve_with(folder: TempDir, network: &'static [IpAddr]) -> Served {
+    serve(folder, false, network)
+}
+
+fn serve(folder: TempDir, many: bool, network: &'static [IpAddr]) -> Served {
+    let told = Arc::new(Mutex::new(Vec::new()));
+    let telling = Arc::clone(&told);
     let stop = Arc::new(AtomicBool::new(false));
     let (sender, receiver) = mpsc::channel();
     let place: PathBuf = if many { folder.path().to_owned() } else { folder.path().join("plate.toml") };
     let flag = Arc::clone(&stop);
     let thread = std::thread::spawn(move || {
+        let tell = |told: &page::Told| telling.lock().unwrap().push(told.clone());
+        let lan = (!network.is_empty()).then_some(page::Lan { addresses: network, tell: &tell });
         let what = if many { page::What::Folder(&place) } else { page::What::Plate(&place) };
-        let wish = page::Wish { what, port: 0, date };
+        let wish = page::Wish { what, port: 0, date, lan };
         let mut ready = |a: &page::Addresses| sender.send(a.clone()).unwrap();
         page::serve(&wish, &mut ready, &|| flag.load(Ordering::SeqCst)).unwrap();
     });
@@ -81,7 +93,9 @@ fn serve(folder: TempDir, many: bool) -> Served {
     let (port, key) = rest.split_once("/?key=").unwrap();
     let (port, key) = (port.parse().unwrap(), key.to_owned());
     let once = addresses.once.split_once("key=").unwrap().1.to_owned();
-    let mut served = Served { folder, port, key, once, cookie: String::new(), stop, thread: Some(thread) };
+    let lan =
+        addresses.lan.iter().map(|a| a.strip_prefix("http://").unwrap().trim_end_matches('/').to_owned()).collect();
+    let mut served = Served { folder, port, key, once, lan, told, cookie: String::new(), stop, thread: Some(thread) };
     let first = served.raw(format!(
         "GET /?key={} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n",
         served.key,
@@ -176,6 +190,12 @@ impl Served {
 
     pub(crate) fn plate(&self) -> String {
         std::fs::read_to_string(self.folder.path().join("plate.toml")).unwrap()
+    }
+
+    /// The folder, and the server ended.
+    pub(crate) fn into_folder(mut self) -> TempDir {
+        self.end();
+        std::mem::replace(&mut self.folder, tempfile::tempdir().unwrap())
     }
 
     /// Ends the server and says how long that took.

@@ -6,3 +6,5 @@ mod attacks;
 mod changes;
 mod common;
 mod edits;
+mod machine;
+mod tablet;
