@@ -114,8 +114,8 @@ function more(step) {
 function program(step) {
   const p = state.programs?.[step.stage === null ? 0 : step.stage + 1];
   if (p?.packet === "same") return make("p", {}, "It is in the folder packet, as it was proven.");
-  if (p?.packet === "other") return make("p", { class: "loud" }, "The folder packet has another text under this name: write the packet anew at the bench before you run it.");
-  return make("p", { class: "loud" }, "The packet is not written yet: write it at the bench before you run it.");
+  if (p?.packet === "other") return make("p", { class: "loud" }, "The folder packet has another text under this name: write it anew at the bench first.");
+  return make("p", { class: "loud" }, "The packet is not written yet: write it at the bench first.");
 }
 
 /**

@@ -243,6 +243,48 @@ fn the_setup_sheet_says_what_the_machine_needs() {
     assert!(!words.contains("Donotrun"));
 }
 
+/// What leads through the work at the machine says what the sheet says, word for word and number for number.
+#[test]
+fn the_order_of_work_is_the_sheets() {
+    let plate = plate();
+    let job = plate.job();
+    let (_, words) = pages_and_words(&sheet::setup_sheet(&job));
+    let close = |text: &str| text.split_whitespace().collect::<String>();
+    let said = |step: &sheet::Step| -> String {
+        step.says
+            .iter()
+            .map(|p| match p {
+                sheet::Piece::Plain(w) | sheet::Piece::Strong(w) | sheet::Piece::Number(w) => close(w),
+            })
+            .collect()
+    };
+    let before = sheet::before(&job);
+    assert!(before.len() >= 6, "{before:?}");
+    for step in &before {
+        assert!(words.contains(&said(step)), "{} is missing in {words}", said(step));
+    }
+    let order = sheet::order(&job);
+    assert_eq!(order[..before.len()], before[..]);
+    assert_eq!(order.last().map(|s| s.about), Some(sheet::About::Finished));
+    for (index, stage) in job.stages.iter().enumerate() {
+        let of = |about| order.iter().find(|s| s.stage == Some(index) && s.about == about).unwrap();
+        let number = sheet::Piece::Number(stage.cutter_number.to_string());
+        assert!(of(sheet::About::Cutter).says.contains(&number));
+        assert!(said(of(sheet::About::Run)).contains(&close(&stage.file)));
+        for check in &stage.checks {
+            let check = close(&check.replace('*', ""));
+            let found = order.iter().any(|s| s.stage == Some(index) && said(s) == check);
+            assert!(found && words.contains(&check), "{check}");
+        }
+        if let Some(dial) = &stage.dial {
+            assert!(of(sheet::About::Dial).says.contains(&sheet::Piece::Number(dial.clone())));
+        }
+    }
+    for caution in sheet::cautions() {
+        assert!(words.contains(&close(&caution.replace('*', ""))), "{caution}");
+    }
+}
+
 #[test]
 fn the_file_has_no_date() {
     let pdf = sheet::setup_sheet(&plate().job());
