@@ -47,7 +47,7 @@ cargo test --workspace --locked --quiet
 say "the page in a browser"
 need chromium chromium
 need chromedriver chromium-driver
-cargo test --locked --quiet --test browser -- --ignored --test-threads 1
+cargo test --locked --quiet --test browser --test browser_seen -- --ignored --test-threads 1
 if [ "${1:-}" = "--long" ]; then
   say "offsets of real shapes"
   corpora="$(mktemp -d)"

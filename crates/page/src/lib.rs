@@ -11,11 +11,13 @@ mod answer;
 mod board;
 mod gate;
 mod keys;
+mod near;
 mod paper;
 mod routes;
 mod run;
 mod server;
 mod shelf;
+mod story;
 mod view;
 
 use keys::Keys;

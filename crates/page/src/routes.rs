@@ -2,6 +2,7 @@
 //! path of the disk.
 
 mod plate;
+mod story;
 
 use crate::answer::{self, Answer};
 use crate::shelf::Shelf;
@@ -28,6 +29,13 @@ const FILES: &[(&str, &str, &[u8])] = &[
     ("/plate.js", SCRIPT, include_bytes!("../web/plate.js")),
     ("/sentences.js", SCRIPT, include_bytes!("../web/sentences.js")),
     ("/section.js", SCRIPT, include_bytes!("../web/section.js")),
+    ("/seen.css", STYLE, include_bytes!("../web/seen.css")),
+    ("/near.js", SCRIPT, include_bytes!("../web/near.js")),
+    ("/heights.js", SCRIPT, include_bytes!("../web/heights.js")),
+    ("/replay.js", SCRIPT, include_bytes!("../web/replay.js")),
+    ("/timeline.js", SCRIPT, include_bytes!("../web/timeline.js")),
+    ("/tilt.js", SCRIPT, include_bytes!("../web/tilt.js")),
+    ("/sets.js", SCRIPT, include_bytes!("../web/sets.js")),
     ("/start.js", SCRIPT, include_bytes!("../web/start.js")),
     ("/mark.svg", "image/svg+xml", include_bytes!("../web/mark.svg")),
     ("/regular.ttf", FONT, include_bytes!("../../sheet/fonts/GenBkBasR.ttf")),

@@ -6,6 +6,9 @@ import { byId, draw, make, night, put, time, told } from "./make.js";
 import * as plate from "./plate.js";
 import * as section from "./section.js";
 import * as sentences from "./sentences.js";
+import * as sets from "./sets.js";
+import * as tilt from "./tilt.js";
+import * as timeline from "./timeline.js";
 
 /** @type {any} */
 let state = null;
@@ -46,6 +49,9 @@ function show(now) {
   which();
   sentences.set(now);
   section.set(now);
+  tilt.set(now.picture, stage, now.stages.length);
+  timeline.set(now);
+  sets.set(now);
   story();
   packet();
   byId("assumed-part").hidden = now.assumed.length === 0;
@@ -123,10 +129,17 @@ function story() {
   put("hand", hand > 0 && `Left for hand: ${hand} ${hand === 1 ? "place" : "places"}. `, hand > 0 && ring);
 }
 
-/** Shows the plate after a stage. @param {number | null} index */
+/** Shows the plate after a stage; the time line goes to that stage's end. @param {number | null} index */
 function choose(index) {
+  timeline.to(index);
+  showStage(index);
+}
+
+/** @param {number | null} index */
+function showStage(index) {
   stage = index;
   plate.set(state.picture, state.notes, ringed ? state.hand : [], stage);
+  tilt.set(state.picture, stage, state.stages.length);
   which();
   story();
 }
@@ -163,5 +176,8 @@ async function watch() {
 
 plate.begin((line) => sentences.pick(line), (at) => section.move(at));
 sentences.begin(show);
+tilt.begin();
+timeline.begin((index) => index !== stage && showStage(index));
+sets.begin();
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => state && show(state));
 watch();

@@ -5,3 +5,4 @@
 mod attacks;
 mod common;
 mod edits;
+mod seen;
