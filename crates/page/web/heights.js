@@ -62,10 +62,11 @@ export function palette(colours) {
   const count = colours.length / 3;
   const pixels = new Uint32Array(SHADES * count);
   for (let shade = 0; shade < SHADES; shade++) {
+    // In dark sheets edges toward the light glint; otherwise no step would be seen in them.
     const factor = DARKEST + ((LIGHTEST - DARKEST) * shade) / (SHADES - 1);
     for (let i = 0; i < count; i++) {
       const [r, g, b] = [0, 1, 2].map((k) => {
-        const lit = light((colours[3 * i + k] ?? 0) / 255) * factor;
+        const lit = light((colours[3 * i + k] ?? 0) / 255) * factor + Math.max(0, factor - 1.02) * 0.45;
         return Math.round(255 * signal(Math.min(1, lit)));
       });
       pixels[shade * count + i] = (0xff000000 | ((b ?? 0) << 16) | ((g ?? 0) << 8) | (r ?? 0)) >>> 0;

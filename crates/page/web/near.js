@@ -192,6 +192,8 @@ async function sharpen(of) {
 }
 
 function said() {
+  const [a, b] = view ?? [0, 0];
+  byId("zero").classList.toggle("gone", view !== null && (a > 0 || b > 0));
   for (const id of ["farther", "whole"]) byId(id).disabled = !view;
   if (!view) return put("near-says");
   const across = view[2] - view[0];

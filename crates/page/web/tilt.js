@@ -6,13 +6,13 @@ import { byId, put } from "./make.js";
 import { heights, palette, shadeOf } from "./heights.js";
 
 /** Cells of the plate. */
-const CELLS = 330000;
+const CELLS = 450000;
 /** How steeply it is looked down on: sine and cosine of 48 degrees above the table. */
 const SINE = 0.743, COSINE = 0.669;
 /** How far the light moves with a press of an arrow key. */
 const STEP = 0.15;
 /** Least height of the light above the table, as a share. */
-const LOW = 0.35;
+const LOW = 0.75;
 
 /** @type {any} */
 let picture = null;
@@ -127,7 +127,8 @@ function light() {
         shade = shadeOf((factor < 0.4 ? 0.4 : factor > 1.2 ? 1.2 : factor) * (dim[at] ? 0.7 : 1));
       }
       // The uppermost of the pixels is the cell itself, the others the wall that it stands on.
-      for (let p = top + 1; p < head; p++) {
+      // Below the foot of that wall nothing stands: the ground is seen through the cut.
+      for (let p = Math.max(top + 1, Math.ceil(foot)); p < head; p++) {
         const of = Math.max(1, Math.min(level, (p - foot) / (mm * COSINE * perMm)));
         out[(tall - 1 - p) * columns + x] = pixels[wall * colours + ((of * colours) >>> 16)];
       }

@@ -9,7 +9,7 @@ import { AIR, CUT, RAPID, Replay, cutterAt, way } from "./replay.js";
 
 /** Cells of the plate that is cut here. */
 const CELLS = 420000;
-/** Ways that are inked in one go; older ones follow. */
+/** Ways that are inked at most in one go: where the line jumps, those before the moment. */
 const INKED = 5000;
 /** Weights of ink that the engagement is told in. */
 const WEIGHTS = 6;
@@ -34,8 +34,8 @@ let asking = 0;
 let due = false;
 /** What is on the canvas. @type {{ index: number, run: number } | null} */
 let shown = null;
-/** Ink that is on the paper: from a place up to a place of a program. */
-let ink = { index: -1, first: 0, last: 0, width: 0 };
+/** Up to which place of which program the paper is inked, and how wide it is. */
+let ink = { index: -1, last: 0, width: 0 };
 /** What to do when the time line comes to rest at a program's end or elsewhere. @type {(stage: number | null) => void} */
 let rested = () => {};
 
@@ -118,7 +118,7 @@ function build() {
     const most = Math.max(...values, 1e-9);
     const points = values.map((v, i) => `${i} ${short(TALL - 3 - (v / most) * (TALL - 6), 1)}`).join(" ");
     const svg = draw("svg", { viewBox: `0 0 ${across} ${TALL}`, preserveAspectRatio: "none", "aria-hidden": "true" }, draw("polyline", { points }));
-    return make("div", { class: "graph" }, make("p", {}, name, ", up to ", make("span", { class: "most" }, `${short(most, digits)} ${unit}`)), svg);
+    return make("div", { class: "graph" }, make("p", {}, name, ", up to ", make("span", { class: "most" }, `${short(most, digits)}${unit}`)), svg);
   };
   const share = (/** @type {number} */ at) => `${(100 * at) / Math.max(times.seconds, 1e-9)}%`;
   const stages = times.stages.map((/** @type {any} */ s, /** @type {number} */ i) => {
@@ -138,7 +138,7 @@ function build() {
   const range = make("input", { id: "moment", type: "range", min: 0, max: times.seconds, step: "any", value: wanted, "aria-label": "the moment that is shown, from the first program’s start",
     "aria-valuetext": clock(wanted), "aria-describedby": "moment-says", oninput: input, onchange: atRest, onkeydown: keys });
   put("over-time",
-    graph("Feed", times.feed, "mm/min", 0), graph("Engagement", times.engagement, "°", 0), graph("Side force on a flute", times.force, "N", 1),
+    graph("Feed", times.feed, " mm/min", 0), graph("Engagement", times.engagement, "°", 0), graph("Side force on a flute", times.force, " N", 1),
     make("div", { id: "parts", "aria-hidden": "true" }, ...stages), make("div", { id: "marks" }, ...marks), make("div", { id: "needle" }), range);
   const most = times.marks.length + times.more;
   put("mark-says", most === 0 ? "The proof has no finding on a line of a program." : `${most} ${most === 1 ? "finding is" : "findings are"} marked on the line${times.more ? `, the first ${times.marks.length} of them` : ""}.`);
@@ -212,6 +212,9 @@ async function show() {
   if (!times || !picture) return;
   const run = picture.run, index = programAt(wanted);
   needle();
+  // Plate, graphs and slider are seen together.
+  const [w, h] = picture.blank;
+  byId("so-far-plate").style.maxWidth = `max(min(100%, 420px), min(100%, calc((100vh - 430px) * ${w / h})))`;
   const program = await fetched(index);
   // Something else is wanted by now, or another plate is shown.
   if (picture?.run !== run || !times || programAt(wanted) !== index) return;
@@ -277,10 +280,10 @@ function inked(replay, index, at) {
   if (width === 0) return;
   const [w, h] = replay.before.blank;
   const last = at.to - 1;
-  if (ink.index !== index || ink.width !== width || last < ink.last || ink.first > 0) {
+  if (ink.index !== index || ink.width !== width || last < ink.last || last - ink.last > INKED) {
     canvas.width = width;
     canvas.height = Math.round((width * h) / w);
-    ink = { index, first: Math.max(0, last - INKED), last: Math.max(0, last - INKED), width };
+    ink = { index, last: Math.max(0, last - INKED), width };
   }
   const context = canvas.getContext("2d");
   context.setTransform(width / w, 0, 0, -width / w, 0, canvas.height);
