@@ -135,7 +135,8 @@ function lay() {
   face.style.transform = view ? `scale(${(r - l) / (x1 - x0)}) translate(${(-100 * (x0 - l)) / (r - l)}%, ${(-100 * (t - y1)) / (t - b)}%)` : "";
   const canvas = byId("sharp");
   const of = `${picture.run} ${stage} ${night()}`;
-  canvas.hidden = !view || sharp?.of !== of;
+  // Of an older proof it stays until the new one has come; of another stage it would be untrue.
+  canvas.hidden = !view || sharp?.of.split(" ")[1] !== String(stage);
   if (sharp && !canvas.hidden) {
     const [sx0, sy0, sx1, sy1] = sharp.window;
     canvas.style.left = `${(100 * (sx0 - x0)) / (x1 - x0)}%`;
@@ -245,6 +246,8 @@ function press(e) {
 
 /** @param {PointerEvent} e */
 function drag(e) {
+  // A mouse that was let go of elsewhere.
+  if (e.pointerType === "mouse" && e.buttons === 0) lift(e);
   const from = down.get(e.pointerId);
   if (!from || !picture) return;
   const others = [...down.entries()].filter(([id]) => id !== e.pointerId).map(([, p]) => p);
