@@ -6,9 +6,9 @@ import { byId, put } from "./make.js";
 import { heights, palette, shadeOf } from "./heights.js";
 
 /** Cells of the plate. */
-const CELLS = 450000;
-/** How steeply it is looked down on: sine and cosine of 48 degrees above the table. */
-const SINE = 0.743, COSINE = 0.669;
+const CELLS = 330000;
+/** How steeply it is looked down on: sine and cosine of 58 degrees above the table. */
+const SINE = 0.848, COSINE = 0.53;
 /** How far the light moves with a press of an arrow key. */
 const STEP = 0.15;
 /** Least height of the light above the table, as a share. */

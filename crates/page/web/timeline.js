@@ -16,7 +16,7 @@ const WEIGHTS = 6;
 /** Height of a graph, pixels. */
 const TALL = 46;
 /** Programs that are kept ready. */
-const READY = 6;
+const READY = 8;
 
 /** @typedef {{ replay: Replay, palette: { pixels: Uint32Array, count: number } }} Program */
 
@@ -136,7 +136,7 @@ function build() {
     return press;
   });
   const range = make("input", { id: "moment", type: "range", min: 0, max: times.seconds, step: "any", value: wanted, "aria-label": "the moment that is shown, from the first program’s start",
-    "aria-valuetext": clock(wanted), "aria-describedby": "moment-says", oninput: input, onchange: atRest, onkeydown: keys });
+    "aria-valuetext": clock(wanted), "aria-describedby": "moment-says", oninput: input, onchange: atRest, onkeydown: keys, onfocus: fetchAll, onpointerenter: fetchAll });
   put("over-time",
     graph("Feed", times.feed, " mm/min", 0), graph("Engagement", times.engagement, "°", 0), graph("Side force on a flute", times.force, " N", 1),
     make("div", { id: "parts", "aria-hidden": "true" }, ...stages), make("div", { id: "marks" }, ...marks), make("div", { id: "needle" }), range);
@@ -228,10 +228,15 @@ async function show() {
   cutter(replay, at);
   inked(replay, index, at);
   words(replay.way, index, at);
-  // What lies beside it is likely wanted next.
-  if (document.activeElement === byId("moment")) {
-    if (index + 1 < times.stages.length) fetched(index + 1);
-    else if (index > 0) fetched(index - 1);
+}
+
+/** The hand is at the line: programs are fetched one after the other, the one that is shown first. */
+async function fetchAll() {
+  const run = picture?.run, first = programAt(wanted);
+  const order = times.stages.map((/** @type {any} */ _, /** @type {number} */ i) => i).sort((/** @type {number} */ a, /** @type {number} */ b) => Math.abs(a - first) - Math.abs(b - first));
+  for (const index of order.slice(0, READY)) {
+    if (picture?.run !== run || !times) return;
+    await fetched(index);
   }
 }
 
