@@ -23,7 +23,7 @@ let picture = null;
 let stage = null;
 /** What is seen, mm; none for the whole plate. @type {number[] | null} */
 let view = null;
-/** Of which the sharp picture is. @type {{ of: string, window: number[] } | null} */
+/** Of which the sharp picture is. @type {{ of: string, window: number[], width: number } | null} */
 let sharp = null;
 /** @type {number[] | null} */
 let spot = null;
@@ -67,6 +67,7 @@ export function begin(onMoved) {
   svg.addEventListener("pointercancel", lift, true);
   const button = (/** @type {string} */ id, /** @type {string} */ says, /** @type {() => void} */ what) => make("button", { type: "button", id, onclick: what }, says);
   put("nearness", button("nearer", "nearer", () => zoom(STEP, centre())), button("farther", "farther", () => zoom(1 / STEP, centre())), button("whole", "whole plate", whole));
+  new ResizeObserver(() => picture && lay()).observe(byId("paper"));
   said();
 }
 
@@ -154,15 +155,18 @@ function covers(of) {
   if (!view || sharp?.of !== of) return false;
   const [a, b] = [sharp.window, view];
   const holds = a[0] <= b[0] + 1e-9 && a[1] <= b[1] + 1e-9 && a[2] >= b[2] - 1e-9 && a[3] >= b[3] - 1e-9;
-  return holds && a[2] - a[0] < (b[2] - b[0]) * (1 + 3 * BESIDE);
+  return holds && sharp.width > 0.8 * pixels() && a[2] - a[0] < (b[2] - b[0]) * (1 + 3 * BESIDE);
 }
+
+/** Pixels across that a sharp picture is asked for at. */
+const pixels = () => Math.min(WIDEST, Math.max(200, Math.round(byId("paper").clientWidth * Math.min(devicePixelRatio, 2) * (1 + 2 * BESIDE))));
 
 /** @param {string} of */
 async function sharpen(of) {
   if (!view) return;
   const [x0, y0, x1, y1] = view, dx = (x1 - x0) * BESIDE, dy = (y1 - y0) * BESIDE;
   const window = [x0 - dx, y0 - dy, x1 + dx, y1 + dy];
-  const width = Math.min(WIDEST, Math.max(200, Math.round(byId("paper").clientWidth * Math.min(devicePixelRatio, 2) * (1 + 2 * BESIDE))));
+  const width = pixels();
   const after = stage === null ? "" : `&stage=${stage}`;
   const places = ["x0", "y0", "x1", "y1"].map((name, i) => `${name}=${window[i].toFixed(6)}`).join("&");
   asking?.abort();
@@ -172,14 +176,14 @@ async function sharpen(of) {
   try {
     const reply = await fetch(`near?run=${picture.run}&${places}&width=${width}&night=${night()}${after}`, { signal: mine.signal, cache: "no-store", credentials: "same-origin", redirect: "error" });
     if (!reply.ok) return;
-    const pixels = await createImageBitmap(await reply.blob());
-    if (asking !== mine) return pixels.close();
+    const bitmap = await createImageBitmap(await reply.blob());
+    if (asking !== mine) return bitmap.close();
     const canvas = byId("sharp");
-    canvas.width = pixels.width;
-    canvas.height = pixels.height;
-    canvas.getContext("2d").drawImage(pixels, 0, 0);
-    pixels.close();
-    sharp = { of, window };
+    canvas.width = bitmap.width;
+    canvas.height = bitmap.height;
+    canvas.getContext("2d").drawImage(bitmap, 0, 0);
+    bitmap.close();
+    sharp = { of, window, width };
     canvas.dataset.pitch = reply.headers.get("x-pitch") ?? "";
     lay();
   } catch {

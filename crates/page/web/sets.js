@@ -61,14 +61,14 @@ function show(told) {
     }
     if (!s.planned || beyond) bar.append(draw("path", { class: "open", d: `M${x + 3} 4l5 4l-5 4` }));
     const than = s.minutes - used.minutes;
-    const against = s.used ? "used" : [s.note, Math.abs(than) >= 0.5 ? `${s.planned ? "" : "at least "}${minutes(Math.abs(than))} ${than > 0 ? "longer" : "shorter"}` : "hardly another time"].filter(Boolean).join("; ");
+    const against = s.used ? "used" : [s.note, Math.abs(than) >= 0.5 ? `${s.planned ? "" : than > 0 ? "at least " : "at most "}${minutes(Math.abs(than))} ${than > 0 ? "longer" : "shorter"}` : "hardly another time"].filter(Boolean).join("; ");
     return make("tr", { class: s.used && "used" },
       make("th", { scope: "row" }, s.cutters), make("td", { class: "amount" }, `${s.planned ? "" : "at least "}${minutes(s.minutes)}`),
       make("td", { class: "drawn", "aria-hidden": "true" }, bar), make("td", {}, against));
   };
   put("sets",
     make("p", {}, make("strong", {}, used.cutters), `: ${minutes(used.minutes)}, of which ${minutes(told.cutting)} in material, ${minutes(told.air)} in air and ${minutes(changes)} starting programs and changing cutters.`),
-    make("table", {}, make("caption", {}, "Minutes of the sets of cutters compared. In the bar of the one used: full, in material; open, in air; struck, starts and changes. An open end: at least so long."),
+    make("table", {}, make("caption", {}, "Minutes of the sets of cutters compared. In the bar of the one used: full, in material; open, in air; dashed, starts and changes. An open end: at least so long."),
       make("thead", {}, make("tr", {}, ...["Cutters", "Minutes"].map((h) => make("th", { scope: "col" }, h)), make("th", { class: "drawn", "aria-hidden": "true" }), make("th", { scope: "col" }, "Against the one used"))),
       make("tbody", {}, ...told.sets.map(row))));
 }
