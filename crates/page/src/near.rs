@@ -78,7 +78,9 @@ pub(crate) fn window(
         return None;
     }
     let pixel = asked.width() / f64::from(width);
-    let fine = (pixel < WORTH * model.pitch).then(|| cut(run, stage, asked, pixel, waited)).flatten();
+    let fine = (pixel < WORTH * model.pitch && !waited.gone()).then(|| cut(run, stage, asked, pixel, waited)).flatten();
+    // A window far longer than wide can't be cut as finely as its pixels.
+    let fine = fine.filter(|map| map.pitch < model.pitch);
     if waited.gone() {
         return None;
     }
