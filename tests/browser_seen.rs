@@ -82,6 +82,9 @@ fn the_cutting_is_scrubbed() {
         println!("stage {}: {:.1} % compared, {:.3} % otherwise", stage + 1, 100.0 * share, 100.0 * wrong);
         assert!(share > 0.2 && wrong < 0.004, "stage {}: {wrong} of {share}", stage + 1);
     }
+    // The comparison can tell: the finished plate is not the plate after the first stage.
+    let (_, otherwise) = compared(&browser, 0);
+    assert!(otherwise > 0.01, "{otherwise}");
     browser.picture("1920-story");
 
     // In the middle of a stage: less is cut than at its end, the cutter is there, its line is told.
