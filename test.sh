@@ -53,7 +53,7 @@ echo "bringing what checks the page, in tests/web: $(sed -n 's/^    "\([a-z-]*\)
 say "the page in a browser"
 need chromium chromium
 need chromedriver chromium-driver
-cargo test --locked --quiet --test browser --test browser_machine -- --ignored --test-threads 1
+cargo test --locked --quiet --test browser --test browser_new --test browser_machine --test browser_seen -- --ignored --skip how_long --test-threads 1
 if [ "${1:-}" = "--long" ]; then
   say "offsets of real shapes"
   corpora="$(mktemp -d)"

@@ -36,6 +36,7 @@ use plate::{Intent, Shop};
 use proof::{ProgramText, Proof, Settings, Size, Verdict, Watch};
 use rayon::prelude::*;
 use read::Program;
+pub use sheet::SubsetRow;
 use spots::{Cut, Scene};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -199,10 +200,16 @@ pub fn compute_within(
 }
 
 /// A packet's programs as the reader takes them, each with the cutter named for it and whether it cuts.
-fn read_all(programs: &[(String, String)]) -> (Vec<Program>, Vec<(Option<u32>, bool)>) {
+pub fn read_all(programs: &[(String, String)]) -> (Vec<Program>, Vec<(Option<u32>, bool)>) {
     let texts = texts(programs);
     let read = texts.par_iter().map(|t| read::read(t.file, t.bytes)).collect();
     (read, texts.iter().map(|t| (t.cutter, t.cutting)).collect())
+}
+
+/// The sets of cutters that were compared, the one used first, then what the plan is measured by. It plans a little: some tenths
+/// of a second.
+pub fn sets(computed: &Computed) -> Vec<SubsetRow> {
+    compared::rows(computed)
 }
 
 /// Where a packet goes, and where the report of a refused one goes if it is wanted.

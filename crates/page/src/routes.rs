@@ -3,6 +3,7 @@
 
 pub(crate) mod machine;
 mod plate;
+mod story;
 
 use crate::answer::{self, Answer};
 use crate::shelf::Shelf;
@@ -45,6 +46,13 @@ const FILES: &[(&str, &str, &[u8])] = &[
     ("/drawn.js", SCRIPT, include_bytes!("../web/drawn.js")),
     ("/workshop.js", SCRIPT, include_bytes!("../web/workshop.js")),
     ("/section.js", SCRIPT, include_bytes!("../web/section.js")),
+    ("/seen.css", STYLE, include_bytes!("../web/seen.css")),
+    ("/near.js", SCRIPT, include_bytes!("../web/near.js")),
+    ("/heights.js", SCRIPT, include_bytes!("../web/heights.js")),
+    ("/replay.js", SCRIPT, include_bytes!("../web/replay.js")),
+    ("/timeline.js", SCRIPT, include_bytes!("../web/timeline.js")),
+    ("/tilt.js", SCRIPT, include_bytes!("../web/tilt.js")),
+    ("/sets.js", SCRIPT, include_bytes!("../web/sets.js")),
     ("/start.js", SCRIPT, include_bytes!("../web/start.js")),
     ("/machine.css", STYLE, include_bytes!("../web/machine.css")),
     ("/machine.js", SCRIPT, include_bytes!("../web/machine.js")),

@@ -9,6 +9,9 @@ import * as parts from "./parts.js";
 import * as plate from "./plate.js";
 import * as section from "./section.js";
 import * as sentences from "./sentences.js";
+import * as sets from "./sets.js";
+import * as tilt from "./tilt.js";
+import * as timeline from "./timeline.js";
 
 /** @type {any} */
 let state = null;
@@ -51,6 +54,11 @@ function show(now) {
   put("ways", now.plates && make("a", { href: "/" }, "all plates"), make("a", { href: "workshop" }, "the shop"));
   sentences.set(now);
   section.set(now);
+  // What was cut is told of the last plate that was planned; what a change looks like comes before that.
+  const cut = now.picture?.sketch ? { ...now, picture: now.run === null ? null : { ...now.picture, run: now.run } } : now;
+  tilt.set(cut.picture, stage, now.stages.length);
+  timeline.set(cut);
+  sets.set(cut);
   story();
   packet();
   byId("story-part").hidden = now.stages.length === 0;
@@ -158,11 +166,18 @@ function story() {
   put("hand", hand > 0 && `Left for hand: ${hand} ${hand === 1 ? "place" : "places"}. `, hand > 0 && ring);
 }
 
-/** Shows the plate after a stage. @param {number | null} index */
+/** Shows the plate after a stage; the time line goes to that stage's end. @param {number | null} index */
 function choose(index) {
   if (index !== null && state.picture?.sketch) return;
+  timeline.to(index);
+  showStage(index);
+}
+
+/** @param {number | null} index */
+function showStage(index) {
   stage = index;
   plate.set(state.picture, state.notes, ringed ? state.hand : [], stage);
+  tilt.set(state.picture, stage, state.stages.length);
   which();
   story();
 }
@@ -207,5 +222,8 @@ parts.onChoosing((now) => {
   if (state) ink();
 });
 sentences.begin(show);
+tilt.begin();
+timeline.begin((index) => index !== stage && showStage(index));
+sets.begin();
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => state && show(state));
 watch();

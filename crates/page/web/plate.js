@@ -4,6 +4,7 @@
 
 import { get } from "./ask.js";
 import { byId, draw, night, put, short } from "./make.js";
+import * as near from "./near.js";
 
 /** Widths that pictures are asked for at, pixels. */
 const WIDTHS = [400, 640, 900, 1200, 1600, 2200, 3000, 4000];
@@ -42,6 +43,7 @@ const over = () => byId("over");
 export function begin(picked, cut) {
   pick = picked;
   cutAt = cut;
+  near.begin(layOut);
   const svg = over();
   svg.addEventListener("pointermove", (/** @type {PointerEvent} */ e) => {
     const at = place(e);
@@ -74,7 +76,7 @@ export function begin(picked, cut) {
 /** The plate is moved over by arrow keys, a millimetre or ten at a time. @param {KeyboardEvent} e */
 function keys(e) {
   if (!picture) return;
-  const step = e.shiftKey ? 10 : 1;
+  const step = (e.shiftKey ? 10 : 1) * near.step();
   const by = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, step], ArrowDown: [0, -step] }[e.key];
   if (e.key === "Enter" || e.key === " ") {
     if (spot) here(spot, true);
@@ -94,7 +96,7 @@ const clamp = (v, low, high) => Math.min(Math.max(v, low), high);
 export function place(e) {
   if (!picture) return null;
   const box = over().getBoundingClientRect();
-  const [x0, y0, x1, y1] = picture.window;
+  const [x0, y0, x1, y1] = near.seen();
   const x = x0 + ((e.clientX - box.left) / box.width) * (x1 - x0);
   const y = y1 - ((e.clientY - box.top) / box.height) * (y1 - y0);
   return [x, y];
@@ -110,6 +112,7 @@ function rest(at) {
 async function here(at, chosen) {
   if (!picture) return;
   spot = at;
+  near.setSpot(at);
   marks();
   if (picture.drawn) return chosen && pick(null, at);
   asking?.abort();
@@ -126,7 +129,8 @@ async function here(at, chosen) {
 
 /** @param {any} h */
 function sentence(h) {
-  let says = `x ${short(h.at[0], 1)} y ${short(h.at[1], 1)}: ${h.what}`;
+  const digits = near.isNear() ? 3 : 1;
+  let says = `x ${short(h.at[0], digits)} y ${short(h.at[1], digits)}: ${h.what}`;
   if (h.through) says += ", cut through";
   else if (h.height) {
     says += `, ${h.height} mm above the table`;
@@ -149,10 +153,9 @@ export function set(newPicture, newNotes, newHand, newStage) {
   byId("plate").classList.toggle("stale", Boolean(picture && !picture.current && !picture.drawn));
   byId("plate").classList.toggle("uncut", Boolean(picture?.drawn));
   byId("paper").style.aspectRatio = picture?.drawn ? String((picture.window[2] - picture.window[0]) / (picture.window[3] - picture.window[1])) : "";
+  near.set(picture, stage);
   if (!picture) return layOut();
-  const [x0, y0, x1, y1] = picture.window;
-  over().setAttribute("viewBox", `0 0 ${x1 - x0} ${y1 - y0}`);
-  over().setAttribute("aria-label", `The plate from above, ${short(picture.blank[0], 2)} by ${short(picture.blank[1], 2)} mm; arrow keys move over it`);
+  over().setAttribute("aria-label", `The plate from above, ${short(picture.blank[0], 2)} by ${short(picture.blank[1], 2)} mm; arrow keys move over it, plus and minus go nearer and farther, with control the arrow keys move what is seen`);
   show();
   layOut();
 }
@@ -212,6 +215,7 @@ const drawn = (x, y) => [x - picture.window[0], picture.window[3] - y];
 /** Everything that depends on sizes on the screen. */
 function layOut() {
   if (picture) {
+    over().setAttribute("viewBox", near.box());
     show();
     scaleBar();
   }
@@ -224,7 +228,7 @@ function marks() {
   const svg = over();
   svg.querySelectorAll(".mark").forEach((/** @type {Element} */ e) => e.remove());
   if (!picture) return;
-  const mm = (picture.window[2] - picture.window[0]) / Math.max(svg.clientWidth, 1);
+  const mm = (near.seen()[2] - near.seen()[0]) / Math.max(svg.clientWidth, 1);
   picture.holds.forEach((/** @type {any} */ h, /** @type {number} */ i) => {
     const drawnHold = hold(h);
     drawnHold.setAttribute("data-hold", String(i));
@@ -280,17 +284,18 @@ function scaleBar() {
   const svg = byId("scale");
   // Nothing has a size until it is laid out.
   if (byId("paper").clientWidth === 0) return;
-  const px = byId("paper").clientWidth / (picture.window[2] - picture.window[0]);
+  const px = byId("paper").clientWidth / (near.seen()[2] - near.seen()[0]);
   const most = Math.min(200, byId("paper").clientWidth / 3) / px;
   const decade = 10 ** Math.floor(Math.log10(most));
   const length = [5, 2, 1].map((s) => s * decade).find((l) => l <= most) ?? decade;
   const w = length * px;
   svg.setAttribute("width", String(w + 66));
-  svg.setAttribute("aria-label", `scale: this bar is ${short(length, 2)} mm`);
+  const says = length < 0.1 ? `${short(length * 1000, 1)} µm` : `${short(length, 2)} mm`;
+  svg.setAttribute("aria-label", `scale: this bar is ${says}`);
   svg.replaceChildren(
     draw("line", { x1: 0, y1: 9, x2: w, y2: 9, "stroke-width": 1 }), draw("line", { x1: 0, y1: 9, x2: w / 2, y2: 9, "stroke-width": 3 }),
     ...[0, w / 2, w].map((x) => draw("line", { x1: x, y1: 4, x2: x, y2: 14, "stroke-width": 1 })),
-    draw("text", { x: w + 8, y: 14 }, `${short(length, 2)} mm`),
+    draw("text", { x: w + 8, y: 14 }, says),
   );
 }
 
@@ -303,7 +308,8 @@ function leaders() {
   for (const note of notes) {
     const item = document.querySelector(`#notes > li[data-note="${note.number}"]`);
     const pin = over().querySelector(`.pin[data-note="${note.number}"] circle`);
-    if (!item || !pin) continue;
+    // A place that isn't seen has no line to it.
+    if (!item || !pin || !inView(note.at)) continue;
     const [from, to] = [item.getBoundingClientRect(), pin.getBoundingClientRect()];
     const [x, y] = [from.left - bench.left, from.top - bench.top + 20];
     const [px, py] = [to.left + to.width / 2 - bench.left, to.top + to.height / 2 - bench.top];
@@ -314,6 +320,12 @@ function leaders() {
     svg.append(draw("path", { class: "under", d }), draw("path", { "data-note": note.number, d }));
   }
 }
+
+/** @param {number[]} at */
+const inView = ([x, y]) => {
+  const [x0, y0, x1, y1] = near.seen();
+  return !near.isNear() || (x >= x0 && x <= x1 && y >= y0 && y <= y1);
+};
 
 /** Marks a note's pin and leader. @param {number} number @param {boolean} on */
 export function pickNote(number, on) {

@@ -4,6 +4,7 @@
 //! The window is moved to the zero corner and cut as a blank of its own, so that it comes out as the prover's whole
 //! model would at that pitch.
 
+use crate::Watch;
 use crate::course::{self, Ground};
 use crate::finding::Tally;
 use crate::intent::Wanted;
@@ -80,8 +81,21 @@ pub fn close_ups(
     named: &[(Option<u32>, bool)],
     looks: &[Look],
 ) -> Vec<CloseUp> {
+    // Nobody stops it: a window is small.
+    close_ups_within(shop, intent, programs, named, looks, &()).unwrap_or_default()
+}
+
+/// The same, watched; `None` if stopped.
+pub fn close_ups_within(
+    shop: &Shop,
+    intent: &Intent,
+    programs: &[Program],
+    named: &[(Option<u32>, bool)],
+    looks: &[Look],
+    watch: &dyn Watch,
+) -> Option<Vec<CloseUp>> {
     if looks.is_empty() {
-        return Vec::new();
+        return Some(Vec::new());
     }
     let last = looks.iter().map(|l| l.after.max(l.line.map_or(0, |at| at.0))).max().unwrap_or(0);
     let (mut legs, mut tooling) = (Vec::new(), Vec::new());
@@ -96,15 +110,21 @@ pub fn close_ups(
         legs.extend(course.legs);
     }
     let wanted = Wanted::new(intent);
-    looks.par_iter().map(|look| close_up(look, &wanted, &legs, &tooling)).collect()
+    looks.par_iter().map(|look| close_up(look, &wanted, &legs, &tooling, watch)).collect()
 }
 
-fn close_up(look: &Look, wanted: &Wanted, legs: &[Leg], tooling: &[Option<Tooling>]) -> CloseUp {
+fn close_up(
+    look: &Look,
+    wanted: &Wanted,
+    legs: &[Leg],
+    tooling: &[Option<Tooling>],
+    watch: &dyn Watch,
+) -> Option<CloseUp> {
     let window = look.window;
     let side = window.width().max(window.height());
     let sound = window.min.is_finite() && window.max.is_finite() && look.pitch > 0.0;
     if !sound || window.is_empty() || side <= 0.0 {
-        return CloseUp::default();
+        return Some(CloseUp::default());
     }
     let pitch = look.pitch.max(side / FINEST).min(side);
     let stages = (look.after + 1).min(tooling.len());
@@ -119,16 +139,15 @@ fn close_up(look: &Look, wanted: &Wanted, legs: &[Leg], tooling: &[Option<Toolin
     let size = Bounds { min: Point::default(), max: window.max - window.min };
     let grid = Grid::new(size, pitch, pitch);
     let work = Work { grid, face_high: wanted.face_high, through: wanted.underside + THROUGH, legs: &here, tooling };
-    // Nobody stops it: a window is small.
-    let cuts = work.cut(|_| (), &()).unwrap_or_default();
+    let cuts = work.cut(|_| (), watch)?;
     let mut heights = reliefs(&grid, &cuts, stages).pop().unwrap_or_default();
     heights.origin = window.min;
     let way = legs.iter().filter(|l| look.line == Some((l.stage, l.line)));
-    CloseUp {
+    Some(CloseUp {
         wanted: wanted_heights(wanted, &heights, to_zero),
         heights,
         way: way.map(|l| (l.path, going(l.run))).collect(),
-    }
+    })
 }
 
 fn going(run: Run) -> Going {

@@ -46,10 +46,11 @@ mod stages;
 mod survey;
 mod tabs;
 mod tile;
+mod trace;
 mod verdict;
 mod zero;
 
-pub use closeup::{CloseUp, Going, Look, close_ups, reach};
+pub use closeup::{CloseUp, Going, Look, close_ups, close_ups_within, reach};
 pub use course::steps;
 pub use fineness::{Pitch, fitting_pitch};
 pub use heat::heat_sentence;
@@ -58,6 +59,7 @@ pub use report::{loads_table, report};
 pub use size::{Size, size};
 pub use stages::{prove, prove_read};
 pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, sampled, survey, survey_report};
+pub use trace::{Passed, Running, Trace, trace};
 pub use verdict::{
     CutterUse, HandWork, HeightMap, MoveLoad, Proof, SlowPlace, Spot, StageProof, Stretch, Verdict, WallFigures,
     WallPlace, WallReport,

@@ -35,6 +35,6 @@ pub use job::{Job, ReachRow, StageWords, SubsetRow};
 pub use order::{About, Piece, Step, before, cautions, order};
 pub use paths::paths;
 pub use pictures::{after_stage, face, hand_work, section};
-pub use screen::{LARGEST_WIDTH, LineCut, bare_plate, line_cut, telling_line, window};
+pub use screen::{LARGEST_WIDTH, LineCut, bare_plate, floor_colours, line_cut, telling_line, window};
 pub use setup::setup_sheet;
 pub use spot::{SpotPicture, spot};

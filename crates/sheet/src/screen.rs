@@ -1,7 +1,7 @@
 //! What a screen draws by itself: the bare plate as pixels without words, and a section as numbers.
 
 use crate::above::View;
-use crate::ink::GROUND;
+use crate::ink::{self, Encoder, GROUND};
 use crate::section;
 use crate::{raster, relief};
 use plane::Bounds;
@@ -27,6 +27,19 @@ pub fn bare_plate(blank: &Blank, map: &HeightMap, window: Bounds, width: u32, ba
         return Vec::new();
     }
     raster::pixels_png(&relief::picture_on(map, blank, window, per_mm, GROUND, bare))
+}
+
+/// What is seen looking straight down on floors at even steps from the underside up to the face, so many of them: sRGB, by the
+/// sheets that lie open there.
+pub fn floor_colours(blank: &Blank, steps: usize) -> Vec<[u8; 3]> {
+    let (low, high) = (blank.underside.to_mm(), blank.face.to_mm());
+    let encoder = Encoder::new();
+    let bare = ink::linear(GROUND);
+    let of = |step: usize| {
+        let floor = low + (high - low) * step as f64 / steps.saturating_sub(1).max(1) as f64;
+        relief::seen(blank, floor, GROUND).unwrap_or(bare).map(|light| encoder.byte(light))
+    };
+    (0..steps).map(of).collect()
 }
 
 /// A section through the model along a line in x or in y.

@@ -48,12 +48,13 @@ pub(super) async fn respond(board: &Arc<Board>, method: &Method, path: &str, que
             None => nowhere(),
         },
         "section" | "here" | "why" | "shape" => of_run(board, path, query),
+        "near" | "times" | "sets" | "way" | "heights" => super::story::respond(board, path, query).await,
         _ => nowhere(),
     }
 }
 
 /// The run that is asked about, if it is still shown or the last.
-fn run_of(board: &Board, query: &Query<'_>) -> Option<Arc<Run>> {
+pub(super) fn run_of(board: &Board, query: &Query<'_>) -> Option<Arc<Run>> {
     let number = query.whole("run")? as u64;
     let now = board.now();
     [&now.shown, &now.sketch, &now.last].into_iter().flatten().find(|r| r.number == number).cloned()
@@ -71,15 +72,20 @@ fn of_run(board: &Board, path: &str, query: &Query<'_>) -> Answer {
     found.map_or_else(nowhere, |value| answer::json(StatusCode::OK, &value))
 }
 
-fn gone() -> Answer {
+pub(super) fn gone() -> Answer {
     answer::words(StatusCode::GONE, "the plate has been proven anew since")
+}
+
+/// The paper that the page lies on.
+pub(super) fn ground(query: &Query<'_>) -> [u8; 3] {
+    if query.whole("night") == Some(1) { NIGHT } else { DAY }
 }
 
 /// The plate as it is at the end or after a stage, at a size, whole or a window of it.
 async fn picture(board: &Board, query: &Query<'_>) -> Answer {
     let Some(run) = run_of(board, query) else { return gone() };
     let Some(width) = query.whole("width").and_then(|w| u32::try_from(w).ok()) else { return nowhere() };
-    let bare = if query.whole("night") == Some(1) { NIGHT } else { DAY };
+    let bare = ground(query);
     let stage = query.whole("stage");
     let corner = |x: &str, y: &str| Some(Point::new(query.number(x)?, query.number(y)?));
     let asked = corner("x0", "y0").zip(corner("x1", "y1")).map(|(min, max)| Bounds { min, max });

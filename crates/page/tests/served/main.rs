@@ -7,4 +7,5 @@ mod changes;
 mod common;
 mod edits;
 mod machine;
+mod seen;
 mod tablet;
