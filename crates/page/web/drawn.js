@@ -26,7 +26,7 @@ export async function load(hash, turn) {
   return drawing;
 }
 
-/** What stands in for a picture of a plate that isn't cut yet. @param {any} d @param {any} text the sentences */
+/** What stands in for a picture of a plate that isn’t cut yet. @param {any} d the drawing */
 export function standIn(d) {
   const box = d.bounds ?? [0, 0, 100, 100];
   const [w, h] = d.blank ?? [box[2], box[3]];
