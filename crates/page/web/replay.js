@@ -7,9 +7,9 @@ import { columns } from "./heights.js";
 /** How the cutter goes. */
 export const STILL = 0, RAPID = 1, AIR = 2, CUT = 3;
 /** Cells that are looked at between two moments that are kept. */
-const APART = 3e6;
+const APART = 1.5e6;
 /** Moments that are kept. */
-const KEPT = 24;
+const KEPT = 32;
 
 /**
  * @typedef {object} Way

@@ -8,9 +8,11 @@ import { heights, paint, palette } from "./heights.js";
 import { AIR, CUT, RAPID, Replay, cutterAt, way } from "./replay.js";
 
 /** Cells of the plate that is cut here. */
-const CELLS = 420000;
+const CELLS = 300000;
 /** Ways that are inked at most in one go: where the line jumps, those before the moment. */
-const INKED = 5000;
+const INKED = 3000;
+/** How long the hand rests after a jump before the way is inked anew, ms: the plate comes first. */
+const REST = 70;
 /** Weights of ink that the engagement is told in. */
 const WEIGHTS = 6;
 /** Height of a graph, pixels. */
@@ -36,6 +38,7 @@ let due = false;
 let shown = null;
 /** Up to which place of which program the paper is inked, and how wide it is. */
 let ink = { index: -1, last: 0, width: 0 };
+let resting = 0;
 /** What to do when the time line comes to rest at a program's end or elsewhere. @type {(stage: number | null) => void} */
 let rested = () => {};
 
@@ -279,21 +282,38 @@ function cutter(replay, at) {
 }
 
 /** The way so far: heavy where the cutter is much engaged, dotted in air. @param {Replay} replay @param {number} index @param {{ to: number, x: number, y: number }} at */
-function inked(replay, index, at) {
+function inked(replay, index, at, now = false) {
+  clearTimeout(resting);
   const canvas = byId("so-far-ink");
   const width = Math.round(canvas.clientWidth * Math.min(devicePixelRatio, 2));
   if (width === 0) return;
   const [w, h] = replay.before.blank;
   const last = at.to - 1;
   if (ink.index !== index || ink.width !== width || last < ink.last || last - ink.last > INKED) {
-    canvas.width = width;
-    canvas.height = Math.round((width * h) / w);
+    if (canvas.width !== width) {
+      canvas.width = width;
+      canvas.height = Math.round((width * h) / w);
+    }
+    if (!now) {
+      if (ink.index >= 0) clear(canvas);
+      ink.index = -1;
+      resting = window.setTimeout(() => inked(replay, index, at, true), REST);
+      return;
+    }
+    clear(canvas);
     ink = { index, last: Math.max(0, last - INKED), width };
   }
   const context = canvas.getContext("2d");
   context.setTransform(width / w, 0, 0, -width / w, 0, canvas.height);
   stroke(context, inkOn(replay.before.colours), replay.way, ink.last, last, w / width);
   ink.last = Math.max(last, ink.last);
+}
+
+/** @param {HTMLCanvasElement} canvas */
+function clear(canvas) {
+  const context = canvas.getContext("2d");
+  context?.setTransform(1, 0, 0, 1, 0, 0);
+  context?.clearRect(0, 0, canvas.width, canvas.height);
 }
 
 /** Ink that is seen on the plate's face. @param {Uint8Array} colours */
