@@ -66,7 +66,7 @@ pub(crate) fn clearing(part: &Region, tool: &Tool<'_>) -> Option<Clearing> {
     let bite = Bite::new(tool.radius, tool.stepover);
     let deep = reach::insets(part, bite.step + bite.round, LEVEL * bite.step, 100_000);
     let levels: Vec<Region> = deep.iter().map(|o| reach::outset(&o.region, bite.round).region).collect();
-    let mut hand = Hand { bite, acts: Vec::new(), here: None };
+    let mut hand = Hand { bite, acts: Vec::new(), here: None, given: None };
     // What is cleared of each shape, by level and shape.
     let mut ends: Vec<Vec<Region>> = levels.iter().map(|l| vec![Region::default(); l.shapes.len()]).collect();
     for (level, at) in in_order(&levels) {
@@ -90,7 +90,7 @@ pub(crate) fn left_over(part: &Region, left: &Region, tool: &Tool<'_>) -> Cleari
     let around = arcs::intersection(part, &reach::outset(left, ROOM * tool.radius).region);
     let touching = reach::outset(left, tool.radius + CLEAR_BY).region;
     let first = reach::opening(&arcs::difference(&around, &touching), 0.1 * tool.radius).region;
-    let mut hand = Hand { bite, acts: Vec::new(), here: None };
+    let mut hand = Hand { bite, acts: Vec::new(), here: None, given: Some(RegionIndex::new(&first)) };
     let cleared = hand.narrower(&around, first);
     Clearing { acts: hand.acts, cleared }
 }
@@ -121,7 +121,14 @@ struct Hand {
     bite: Bite,
     acts: Vec<Act>,
     here: Option<Point>,
+    /// Where the axis can go before the first act.
+    given: Option<RegionIndex>,
 }
+
+/// What is told to be cleared must be so by this much for the cutter to come down there, mm.
+const SURELY: f64 = 0.01;
+/// Places round the cutter's rim that are looked at.
+const RIM: u32 = 64;
 
 impl Hand {
     /// Clears a shape in which this is cleared already; nothing: from a helix. Gives what is cleared of it then.
@@ -236,16 +243,42 @@ impl Hand {
                 return self.cut(free.without_tail(way, piece.step));
             }
         }
-        let Some(way) = ways.iter().find(|w| free.holds(w[0].start(), piece.step)) else {
+        let down = ways.iter().filter(|w| free.holds(w[0].start(), piece.step)).find_map(|way| {
+            let start = way[0].start();
+            let beside = well_inside(free.state(piece.step), start, self.bite.radius, |q| free.holds(q, piece.step));
+            self.is_cut(beside).then_some((way, start, beside))
+        });
+        let Some((way, start, beside)) = down else {
             return self.wade(&piece.segments);
         };
-        let start = way[0].start();
-        let beside = well_inside(free.state(piece.step), start, self.bite.radius, |q| free.holds(q, piece.step));
         self.acts.push(Act::Jump(beside));
         if beside != start {
             self.acts.push(Act::Link(Segment::Line { a: beside, b: start }));
         }
         self.cut(free.without_tail(way, piece.step));
+    }
+
+    /// Whether nothing stands under the cutter at a place after the acts so far: what a growth takes as cleared may still hold slivers
+    /// that were not worth a path.
+    fn is_cut(&self, p: Point) -> bool {
+        let r = self.bite.radius;
+        let near = plane::Bounds { min: p, max: p }.grown(2.0 * r);
+        let mut ways: Vec<Segment> = Vec::new();
+        for act in &self.acts {
+            match act {
+                Act::Helix { centre, radius } => ways.extend(Contour::circle(*centre, *radius).segments()),
+                Act::Link(way) => ways.push(*way),
+                Act::Cut(segments) | Act::Wade(segments) => {
+                    ways.extend(segments.iter().filter(|s| s.bounds().meets(near)))
+                }
+                Act::Jump(_) => {}
+            }
+        }
+        (0..RIM).all(|k| {
+            let q = p + Point::at_angle(std::f64::consts::TAU * f64::from(k) / f64::from(RIM)) * r;
+            self.given.as_ref().is_some_and(|given| given.signed_distance(q) < r - SURELY)
+                || ways.iter().any(|s| s.distance(q) < r - SURELY)
+        })
     }
 
     /// Along segments that can't be reached over the floor nor come down to.
@@ -289,6 +322,9 @@ impl Hand {
             }
             if let Some(ring) = lead(beside, (i, t), f64::INFINITY) {
                 if !self.link(beside, piece.step, free) {
+                    if !self.is_cut(beside) {
+                        continue;
+                    }
                     self.acts.push(Act::Jump(beside));
                 }
                 return ring;

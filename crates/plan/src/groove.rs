@@ -10,7 +10,7 @@ use crate::clear::rest_tasks;
 use crate::levels::levels;
 use crate::pen::{GAP, Pen, SHORT, round_from_longest};
 use crate::program::stage;
-use crate::tabs::Stretch;
+use crate::tabs::{Piece, Stretch};
 use crate::tour::{Stop, tour};
 use crate::{NO_CUTTER_LONG_ENOUGH, Tool, clear, cleared, traverse};
 use cut::{Cut, Way, fitted};
@@ -34,9 +34,10 @@ struct Groove {
     floor: f64,
     held: Held,
     line: usize,
-    /// The edges of each piece that is held.
-    pieces: Vec<SegmentIndex>,
-    /// Which of them hang on something else than this room's tabs: what lies all round it.
+    /// The pieces beside it.
+    pieces: Vec<Piece>,
+    /// Which of them hang on something else than this room's tabs: what lies all round it, and those with more of their outer edge
+    /// beside another room.
     around: Vec<usize>,
 }
 
@@ -182,22 +183,25 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
             floor: a.floor.to_mm(),
             held: a.held.clone(),
             line: a.line,
-            around: (0..a.region.shapes.len()).collect(),
-            pieces: pieces(&a.region),
+            around: rims(&a.region),
+            pieces: a.region.contours().map(|c| piece(c, std::iter::once(c))).collect(),
         })
         .collect();
     if let Some(outline) = &intent.outline {
         let plate = Rings::of(&outline.inside);
         // Free is everything round the plate, out to where no cutter goes.
         let rim = plate.bounds().grown(ROOM);
-        let all = pieces(&outline.inside);
-        let of = |free: Rings| {
+        let all: Vec<Piece> = outline.inside.shapes.iter().map(|s| piece(&s.outer, s.contours())).collect();
+        let free = Rings::rectangle(rim).minus(&plate).parts();
+        let beside: Vec<Vec<usize>> = free.iter().map(|room| beside(room, &all)).collect();
+        let home: Vec<Option<usize>> = (0..all.len())
+            .map(|i| home(&outline.inside.shapes[i].outer, &free, &|room| beside[room].contains(&i)))
+            .collect();
+        let of = |(room, free): (usize, Rings)| {
             let outermost = free.bounds().width() > rim.width() - 1.0;
-            let beside = |i: &usize| free.points().flatten().any(|p| all[*i].nearest_within(p, TOUCHING).is_some());
-            let here: Vec<usize> = (0..all.len()).filter(beside).collect();
-            let edge = free.points().next().and_then(|ring| ring.first().copied());
-            let round = |i: usize| edge.is_some_and(|p| outline.inside.shapes[i].outer.contains(p)) && !outermost;
-            let around = here.iter().enumerate().filter(|(_, i)| round(**i)).map(|(k, _)| k).collect();
+            let here = &beside[room];
+            let around: Vec<usize> = (0..here.len()).filter(|&k| home[here[k]] != Some(room)).collect();
+            let asks = |(k, &i): (usize, &usize)| Piece { asks: !around.contains(&k), ..all[i].clone() };
             Groove {
                 name: outline.name.clone(),
                 rim: outermost.then_some(rim),
@@ -205,25 +209,61 @@ fn grooves(intent: &Intent) -> Vec<Groove> {
                 floor: outline.floor.to_mm(),
                 held: outline.held.clone(),
                 line: outline.line,
+                pieces: here.iter().enumerate().map(asks).collect(),
                 around,
-                pieces: here.into_iter().map(|i| all[i].clone()).collect(),
                 free,
             }
         };
-        let mut rooms: Vec<Groove> = Rings::rectangle(rim).minus(&plate).parts().into_iter().map(of).collect();
+        let mut rooms: Vec<Groove> = free.clone().into_iter().enumerate().map(of).collect();
         rooms.sort_by_key(|g| g.outermost);
         grooves.extend(rooms);
     }
     grooves
 }
 
-/// The edges of each shape.
-fn pieces(region: &Region) -> Vec<SegmentIndex> {
-    region.shapes.iter().map(|s| SegmentIndex::of_contours(s.contours())).collect()
+/// A piece with these edges, the first of which is its outer one.
+fn piece<'c>(outer: &Contour, edges: impl Iterator<Item = &'c Contour>) -> Piece {
+    Piece { edges: SegmentIndex::of_contours(edges), round: outer.length(), asks: true }
+}
+
+/// Which pieces have an edge beside a room.
+fn beside(room: &Rings, pieces: &[Piece]) -> Vec<usize> {
+    let near = |i: &usize| room.points().flatten().any(|p| pieces[*i].edges.nearest_within(p, TOUCHING).is_some());
+    (0..pieces.len()).filter(near).collect()
+}
+
+/// The room beside which most of a piece's outer edge lies: there it keeps its tabs. Of several only where it touches another piece.
+fn home(outer: &Contour, rooms: &[Rings], is_beside: &dyn Fn(usize) -> bool) -> Option<usize> {
+    let near: Vec<usize> = (0..rooms.len()).filter(|&room| is_beside(room)).collect();
+    let mut lengths = vec![0.0; near.len()];
+    for s in outer.segments() {
+        let parts = (s.length() / LOOK).ceil().clamp(1.0, 10_000.0) as usize;
+        for k in 0..parts {
+            let t = (k as f64 + 0.5) / parts as f64;
+            let Some(d) = s.direction(t) else { continue };
+            // Outside of it, the piece lying to the left.
+            let q = s.at(t) - d.left() * OUTSIDE;
+            if let Some(i) = near.iter().position(|&room| rooms[room].contains(q)) {
+                lengths[i] += s.length() / parts as f64;
+            }
+        }
+    }
+    (0..near.len()).max_by(|&a, &b| lengths[a].total_cmp(&lengths[b]).then(b.cmp(&a))).map(|i| near[i])
+}
+
+/// Which of a region's contours are outer ones.
+fn rims(region: &Region) -> Vec<usize> {
+    let counts = region.shapes.iter().map(|s| 1 + s.holes.len());
+    let firsts = counts.scan(0, |at, n| Some(std::mem::replace(at, *at + n)));
+    firsts.collect()
 }
 
 /// A room's edge is that of a piece within this, mm.
 const TOUCHING: f64 = 0.002;
+/// Edges are looked at this often, mm.
+const LOOK: f64 = 0.5;
+/// A place this far outside of a piece lies in the room beside it, mm.
+const OUTSIDE: f64 = 0.005;
 /// How far round the plate the free room is drawn, mm; more than any cutter's width.
 const ROOM: f64 = 60.0;
 
@@ -240,7 +280,8 @@ fn along_edge(pen: &mut Pen<'_>, intent: &Intent, groove: &Groove, way: &Way) {
     let blank = &intent.blank;
     let heights = levels(blank, blank.face_high.to_mm(), groove.floor, pen.tool.run.pass_depth.to_mm());
     let tab_top = tab_top(intent, groove);
-    let (full, tabbed): (Vec<f64>, Vec<f64>) = heights.iter().partition(|&&z| z >= tab_top);
+    // A way without tabs goes through all round.
+    let (full, tabbed): (Vec<f64>, Vec<f64>) = heights.iter().partition(|&&z| z >= tab_top || way.stretches.is_empty());
     let start = blank.face_high.to_mm();
     full_rounds(pen, groove, &way.edge, start, &full);
     if !tabbed.is_empty() {

@@ -5,6 +5,7 @@ use crate::TABS_DO_NOT_FIT;
 use doubt::{Doubt, Place};
 use plane::{Bounds, Contour, Point, Region, RegionIndex, Segment, SegmentIndex};
 use plate::Tabs;
+use quantity::Length;
 use reach::Rings;
 
 /// Shortest stretch between two tabs in which a cutter can come down, mm.
@@ -23,6 +24,11 @@ const SIDEWAYS: [f64; 7] = [-1.0, -0.8, -0.5, 0.0, 0.5, 0.8, 1.0];
 const BESIDE: f64 = 0.005;
 /// Another cut may come this near to a tab's material, mm: less than a tab may be short.
 const GRAZED: f64 = 0.01;
+
+/// Sine of the angle between two walls that run beside each other.
+const ALONG: f64 = 0.1;
+/// Sine of the least turn that is a corner.
+const CORNER: f64 = 0.02;
 
 /// What lies between two tabs, and the way over the tab after it.
 pub(crate) struct Stretch {
@@ -74,6 +80,19 @@ impl Cuts {
         let across = |at: f64, holds: &dyn Fn(Point, f64) -> bool| {
             way.at(at).is_some_and(|(p, along)| SIDEWAYS.into_iter().all(|s| holds(p + along.left() * (r * s), s)))
         };
+        // The edge in a corner of the piece is longer than the way: across the groove from there, too, the tab must stand.
+        let in_corner = |&(corner, [into, out]): &(Point, [Point; 2])| {
+            let half = libm::atan2(into.cross(out), into.dot(out)) / 2.0;
+            let past = r * libm::tan(half.min(1.5));
+            let lines = [0.15, 0.5, 1.0].into_iter().flat_map(|t| [(into, t * past), (out, -t * past)]);
+            lines.into_iter().all(|(d, along)| {
+                let middle = corner + d * along;
+                SIDEWAYS.into_iter().all(|s| !self.cut_by(middle + d.left() * (r * s), ring, way.whole, (start, end)))
+            })
+        };
+        if !way.corners(start, end).iter().all(in_corner) {
+            return false;
+        }
         let steps = |from: f64, to: f64, step: f64| {
             let parts = ((to - from) / step).ceil().max(1.0) as usize;
             (0..=parts).map(move |k| from + (to - from) * k as f64 / parts as f64)
@@ -89,6 +108,11 @@ impl Cuts {
         };
         steps(start + r, end - r, 0.1 * r).all(|at| across(at, &kept))
             && (self.finer.is_empty() || steps(from, end, 0.3 * r).all(|at| across(at, &clear(at))))
+    }
+
+    /// Whether no finer cutter's tip comes near a line in the end.
+    fn off_finer(&self, line: &Segment) -> bool {
+        (0..=8).all(|k| self.finer.iter().all(|(region, by)| region.signed_distance(line.at(f64::from(k) / 8.0)) > *by))
     }
 
     /// Whether some way but the stretch of this one between two lengths cuts a point.
@@ -119,34 +143,69 @@ fn outside(segment: &Segment, from: f64, whole: f64, span: (f64, f64)) -> impl I
     left.into_iter().map(move |(x, y)| segment.piece((x - from) / length, (y - from) / length))
 }
 
-/// An edge that shall keep tabs.
+/// A piece that is held.
+#[derive(Clone)]
+pub(crate) struct Piece {
+    /// All its edges.
+    pub(crate) edges: SegmentIndex,
+    /// Length of its outer edge, mm.
+    pub(crate) round: f64,
+    /// Whether it keeps so many tabs as are asked for; of others only those that fit, since they hang on something else.
+    pub(crate) asks: bool,
+}
+
+/// Edges in one connected piece of room, and the pieces beside them, that shall keep tabs.
 pub(crate) struct Kept<'a> {
     /// As the plate file names it.
     pub(crate) name: &'a str,
     /// Line of the plate file, from 1.
     pub(crate) line: usize,
-    /// The pieces that are held, each of which keeps its own tabs.
-    pub(crate) pieces: &'a [SegmentIndex],
-    /// Which of the ways it is.
-    pub(crate) ring: usize,
-    /// That way.
-    pub(crate) edge: &'a Contour,
+    /// The pieces beside the room.
+    pub(crate) pieces: &'a [Piece],
+    /// The cutter's ways.
+    pub(crate) edges: &'a [Contour],
     /// Length of the ramp onto a tab, mm.
     pub(crate) rise: f64,
-    /// Waste beside it that hangs on nothing but tabs.
+    /// Waste beside the ways that hangs on nothing but tabs.
     pub(crate) waste: &'a [&'a Rings],
     /// Pieces that keep one tab more each to a piece of waste.
     pub(crate) extra: &'a [(usize, &'a Rings)],
+    /// Width of the finest cutter allowed, mm.
+    pub(crate) finest: f64,
+    /// The room itself.
+    pub(crate) room: &'a RegionIndex,
+    /// What may be done where tabs find no room.
+    pub(crate) yielding: Yielding,
 }
 
+/// What may be done where tabs find no room.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Yielding {
+    /// Nothing.
+    Nothing,
+    /// Two pieces so near that no ground stays between their grooves may share tabs, over which all ways are lifted.
+    Bridges,
+    /// Also, a piece may keep as few and as short ones as it must.
+    Fewer,
+}
+
+/// A place along one of the ways: which, and how far along it, mm.
+type Spot = (usize, f64);
+/// What the cutter crosses over a tab: from one length along a way to another, mm.
+type Span = (f64, f64);
+
 impl Kept<'_> {
-    /// Which of the pieces the way of a cutter of this radius, mm, runs along.
-    pub(crate) fn beside(&self, radius: f64) -> Vec<usize> {
-        let way = Way::new(self.edge, radius);
-        let along = lattice(&way);
-        let at: Vec<Point> = along.into_iter().filter_map(|a| Some(way.at(a)?.0)).collect();
-        let near = |i: &usize| at.iter().any(|&p| self.pieces[*i].nearest_within(p, radius + BESIDE).is_some());
-        (0..self.pieces.len()).filter(near).collect()
+    /// Which of the pieces the ways of a cutter of this radius, mm, run along.
+    pub(crate) fn beside(&self, radius: f64) -> Vec<bool> {
+        let ways: Vec<Way> = self.edges.iter().map(|e| Way::new(e, radius)).collect();
+        let at: Vec<Point> = spots(&ways).into_iter().filter_map(|(w, along)| Some(ways[w].at(along)?.0)).collect();
+        let near = |p: &Piece| at.iter().any(|&q| p.edges.nearest_within(q, radius + BESIDE).is_some());
+        self.pieces.iter().map(near).collect()
+    }
+
+    fn nearest(&self, p: Point) -> usize {
+        let off = |i: &usize| self.pieces[*i].edges.nearest(p).map_or(f64::INFINITY, |n| n.distance);
+        (0..self.pieces.len()).min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(0)
     }
 }
 
@@ -156,88 +215,265 @@ fn lattice(way: &Way) -> Vec<f64> {
     (0..parts).map(|k| way.whole * (k as f64 + 0.5) / parts as f64).collect()
 }
 
-/// Places the tabs on an edge and cuts the edge into what lies between them.
-pub(crate) fn stretches(cuts: &Cuts, kept: &Kept<'_>, tabs: &Tabs) -> Result<Vec<Stretch>, Doubt> {
-    let way = Way::new(kept.edge, cuts.radius);
-    let (count, length) = (tabs.count as usize, tabs.length.to_mm() + TAB_SPARE);
-    let Some(spans) = placed(cuts, kept, &way, count, length) else {
-        let at = way.segments.first().map_or(Point::default(), Segment::start);
-        let takes = length + 2.0 * cuts.radius;
-        return Err(TABS_DO_NOT_FIT
-            .refusal(format!(
-                "`{}` is {:.1} mm round at the cutter's path: no room for {count} tabs that take {takes:.1} mm each where no other cut \
-                 takes them",
-                kept.name, way.whole
-            ))
-            .at(Place::Blank { x: at.x, y: at.y, z: None })
-            .noting(format!("line {} of the plate file asks for them", kept.line))
-            .way_out("ask for fewer or shorter tabs, or hold it by a skin or by tape"));
-    };
-    let stretch = |i: usize| {
-        let before = spans[(i + spans.len() - 1) % spans.len()].1 - if i == 0 { way.whole } else { 0.0 };
-        let (start, end) = spans[i];
-        Stretch { between: way.piece(before, start), over: way.piece(start, end) }
-    };
-    Ok((0..spans.len()).map(stretch).collect())
+/// The same for several ways.
+fn spots(ways: &[Way]) -> Vec<Spot> {
+    ways.iter().enumerate().flat_map(|(w, way)| lattice(way).into_iter().map(move |along| (w, along))).collect()
 }
 
-/// Where the tabs are along the way, in order: each piece beside it keeps so many.
-fn placed(cuts: &Cuts, kept: &Kept<'_>, way: &Way, count: usize, length: f64) -> Option<Vec<(f64, f64)>> {
-    let lattice = lattice(way);
-    let mut beside: Vec<Vec<f64>> = vec![Vec::new(); kept.pieces.len().max(1)];
-    for &along in &lattice {
-        let nearest = |p: Point| {
-            let off = |i: &usize| kept.pieces[*i].nearest(p).map_or(f64::INFINITY, |n| n.distance);
-            (0..kept.pieces.len()).min_by(|a, b| off(a).total_cmp(&off(b)))
-        };
-        let piece = if kept.pieces.len() > 1 { way.at(along).and_then(|(p, _)| nearest(p)) } else { None };
-        beside[piece.unwrap_or(0)].push(along);
+/// Places the tabs on the edges and cuts each way into what lies between them; a way that keeps none has no stretches. For each piece
+/// whose tabs find no room there is a doubt.
+pub(crate) fn stretches(cuts: &Cuts, kept: &Kept<'_>, tabs: &Tabs) -> (Vec<Vec<Stretch>>, Vec<Doubt>) {
+    let ways: Vec<Way> = kept.edges.iter().map(|e| Way::new(e, cuts.radius)).collect();
+    let mut beside: Vec<Vec<Spot>> = vec![Vec::new(); kept.pieces.len()];
+    for (w, along) in spots(&ways) {
+        let piece = if kept.pieces.len() > 1 { ways[w].at(along).map_or(0, |(p, _)| kept.nearest(p)) } else { 0 };
+        beside[piece].push((w, along));
     }
-    let alone = beside.iter().filter(|b| !b.is_empty()).count() == 1;
-    let mut spans: Vec<(f64, f64)> = Vec::new();
-    for own in beside.iter().filter(|b| !b.is_empty()) {
-        // Better on the blank's rim than on waste that something else must hold.
-        let on_rim = |along: &&f64| {
-            way.at(**along).is_some_and(|(p, d)| {
-                let beyond = p + d.left() * (cuts.radius + INTO_WASTE);
-                kept.waste.iter().all(|w| !w.contains(beyond))
-            })
-        };
-        let rim: Vec<f64> =
-            if kept.waste.is_empty() { Vec::new() } else { own.iter().filter(on_rim).copied().collect() };
-        let room = 2.0 * count as f64 * (length + 2.0 * cuts.radius);
-        let rather = rim.len() < own.len() && rim.len() as f64 * EVERY >= room;
-        let own = if rather { &rim } else { own };
-        for i in 0..count {
-            let share = (i as f64 + 0.5) / count as f64;
-            let wanted = if alone && !rather { way.whole * share } else { own[(share * own.len() as f64) as usize] };
-            let round = |along: f64| {
-                let off = (along - wanted).abs();
-                off.min(way.whole - off)
-            };
-            let mut tried = own.clone();
-            tried.sort_by(|a, b| round(*a).total_cmp(&round(*b)).then(a.total_cmp(b)));
-            let fits =
-                |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span, kept.rise);
-            let tried = || std::iter::once(wanted).chain(tried.iter().copied());
-            let straight = tried().filter_map(|a| way.straight_about(length, a));
-            let anywhere = tried().map(|a| way.tab_about(length, a));
-            spans.push(straight.chain(anywhere).find(fits)?);
+    let taken = Taken { spans: vec![Vec::new(); ways.len()], shared: vec![0; kept.pieces.len()] };
+    let mut placing = Placing { cuts, kept, ways: &ways, taken };
+    let mut doubts = Vec::new();
+    for (piece, own) in beside.iter().enumerate().filter(|(_, own)| !own.is_empty()) {
+        if let Some(doubt) = placing.hold(piece, own, tabs) {
+            doubts.push(doubt);
         }
     }
     for (piece, waste) in kept.extra {
-        let onto = |along: &&f64| {
-            way.at(**along).is_some_and(|(p, d)| waste.contains(p + d.left() * (cuts.radius + INTO_WASTE)))
-        };
-        let own: Vec<f64> = beside.get(*piece).into_iter().flatten().filter(onto).copied().collect();
-        let fits = |span: &(f64, f64)| spaced(&spans, *span, way.whole) && cuts.spare(kept.ring, way, *span, kept.rise);
-        let straight = own.iter().filter_map(|&a| way.straight_about(length, a));
-        let anywhere = own.iter().map(|&a| way.tab_about(length, a));
-        let found = straight.chain(anywhere).find(fits);
-        spans.extend(found);
+        let own = beside.get(*piece).map_or(&[][..], Vec::as_slice);
+        placing.join(own, waste, tabs.length.to_mm() + TAB_SPARE);
     }
-    spans.sort_by(|a, b| a.0.total_cmp(&b.0));
-    Some(spans)
+    let of = |(way, mut spans): (&Way, Vec<Span>)| {
+        spans.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let stretch = |i: usize| {
+            let before = spans[(i + spans.len() - 1) % spans.len()].1 - if i == 0 { way.whole } else { 0.0 };
+            let (start, end) = spans[i];
+            Stretch { between: way.piece(before, start), over: way.piece(start, end) }
+        };
+        (0..spans.len()).map(stretch).collect()
+    };
+    (ways.iter().zip(placing.taken.spans).map(of).collect(), doubts)
+}
+
+/// What tabs take.
+#[derive(Clone)]
+struct Taken {
+    /// By way.
+    spans: Vec<Vec<Span>>,
+    /// By piece: tabs of full length that it shares with a piece whose own they are.
+    shared: Vec<u32>,
+}
+
+/// Tabs being placed.
+struct Placing<'a> {
+    cuts: &'a Cuts,
+    kept: &'a Kept<'a>,
+    ways: &'a [Way],
+    taken: Taken,
+}
+
+impl Placing<'_> {
+    /// Places a piece's tabs: as many as asked for where they find room, else, where that may be, as few as it must keep.
+    fn hold(&mut self, piece: usize, own: &[Spot], tabs: &Tabs) -> Option<Doubt> {
+        let Piece { round, asks, .. } = self.kept.pieces[piece];
+        let [round, finest] = [round, self.kept.finest].map(|v| Length::try_mm(v).unwrap_or(Length::ZERO));
+        let least = match (asks, self.kept.yielding) {
+            (false, _) => Some(Tabs { count: 0, ..*tabs }),
+            (true, Yielding::Fewer) => tabs.least_on(round, finest),
+            (true, _) => Some(*tabs),
+        };
+        let fewest = least.map_or(tabs.count, |l| if l.length < tabs.length { 1 } else { l.count });
+        let whole = (fewest..=tabs.count).rev().map(|count| (count, tabs.length));
+        let shorter = least.filter(|l| l.length < tabs.length).map(|l| (l.count, l.length));
+        let before = self.taken.clone();
+        for (count, length) in whole.chain(shorter) {
+            let more = count.saturating_sub(self.taken.shared[piece]);
+            if self.place(piece, own, more as usize, length.to_mm() + TAB_SPARE) {
+                return None;
+            }
+            self.taken.clone_from(&before);
+        }
+        let mut ways: Vec<usize> = own.iter().map(|s| s.0).collect();
+        ways.dedup();
+        let along: f64 = ways.into_iter().map(|w| self.ways[w].whole).sum();
+        let at = own.first().and_then(|&(w, along)| self.ways[w].at(along)).map_or(Point::default(), |(p, _)| p);
+        let takes = tabs.length.to_mm() + 2.0 * self.cuts.radius;
+        Some(
+            TABS_DO_NOT_FIT
+                .refusal(format!(
+                    "the cutter's path beside a piece of `{}` that is {:.1} mm round is {along:.1} mm long: no room for {} tabs that \
+                     take {takes:.1} mm each where no other cut takes them",
+                    self.kept.name,
+                    round.to_mm(),
+                    tabs.count
+                ))
+                .at(Place::Blank { x: at.x, y: at.y, z: None })
+                .noting(format!("line {} of the plate file asks for them", self.kept.line))
+                .way_out("ask for fewer or shorter tabs, or hold it by a skin or by tape"),
+        )
+    }
+
+    /// Places so many tabs of one length beside a piece. Whether all found room.
+    fn place(&mut self, piece: usize, own: &[Spot], count: usize, length: f64) -> bool {
+        // Better on the blank's rim than on waste that something else must hold.
+        let on_rim = |&&(w, along): &&Spot| {
+            self.ways[w].at(along).is_some_and(|(p, d)| {
+                let beyond = p + d.left() * (self.cuts.radius + INTO_WASTE);
+                self.kept.waste.iter().all(|waste| !waste.contains(beyond))
+            })
+        };
+        let rim: Vec<Spot> =
+            if self.kept.waste.is_empty() { Vec::new() } else { own.iter().filter(on_rim).copied().collect() };
+        let room = 2.0 * count as f64 * (length + 2.0 * self.cuts.radius);
+        let rather = rim.len() < own.len() && rim.len() as f64 * EVERY >= room;
+        let own = if rather { &rim[..] } else { own };
+        // A whole way beside nothing else is divided evenly.
+        let only = own.first().map(|&(w, _)| w).filter(|&w| !rather && own.len() == lattice(&self.ways[w]).len());
+        let only = only.filter(|&w| own.iter().all(|s| s.0 == w));
+        (0..count).all(|i| {
+            let share = (i as f64 + 0.5) / count as f64;
+            let wanted = match only {
+                Some(w) => (w, self.ways[w].whole * share),
+                None => own[((share * own.len() as f64) as usize).min(own.len() - 1)],
+            };
+            self.put(piece, own, wanted, length)
+        })
+    }
+
+    /// Places one tab as near to a wanted place as may be. Whether there was room.
+    fn put(&mut self, piece: usize, own: &[Spot], wanted: Spot, length: f64) -> bool {
+        let whole = self.ways[wanted.0].whole;
+        let off = |&(w, along): &Spot| {
+            let off = (along - wanted.1).abs();
+            if w == wanted.0 { off.min(whole - off) } else { f64::INFINITY }
+        };
+        let mut tried = own.to_vec();
+        tried.sort_by(|a, b| off(a).total_cmp(&off(b)).then(a.0.cmp(&b.0)).then(a.1.total_cmp(&b.1)));
+        tried.insert(0, wanted);
+        self.put_at(&tried, length) || self.kept.yielding >= Yielding::Bridges && self.span_gap(piece, &tried, length)
+    }
+
+    /// Places one tab at the first of some places that has room, on a straight run if there is one. Whether there was any.
+    fn put_at(&mut self, tried: &[Spot], length: f64) -> bool {
+        let straight = tried.iter().filter_map(|&(w, at)| Some((w, self.ways[w].straight_about(length, at)?)));
+        let anywhere = tried.iter().map(|&(w, at)| (w, self.ways[w].tab_about(length, at)));
+        let fits = |&(w, span): &(usize, Span)| {
+            spaced(&self.taken.spans[w], span, self.ways[w].whole)
+                && self.cuts.spare(w, &self.ways[w], span, self.kept.rise)
+        };
+        let found = straight.chain(anywhere).find(fits);
+        if let Some((w, span)) = found {
+            self.taken.spans[w].push(span);
+        }
+        found.is_some()
+    }
+
+    /// Places one tab more between a piece and a piece of waste, if there is room.
+    fn join(&mut self, own: &[Spot], waste: &Rings, length: f64) {
+        let onto = |&&(w, along): &&Spot| {
+            let beyond = self.ways[w].at(along).map(|(p, d)| p + d.left() * (self.cuts.radius + INTO_WASTE));
+            beyond.is_some_and(|q| waste.contains(q))
+        };
+        let own: Vec<Spot> = own.iter().filter(onto).copied().collect();
+        self.put_at(&own, length);
+    }
+}
+
+/// A tab across a gap to another piece.
+struct Bridge {
+    /// What the ways cross over it.
+    spans: Vec<(usize, Span)>,
+    /// The other piece, if its edge runs beside so straight that the tab is its own as well.
+    shared: Option<usize>,
+}
+
+impl Placing<'_> {
+    /// Places one tab across the gap to another piece at the first of some places where the gap is no wider than two grooves. Whether
+    /// there was any.
+    fn span_gap(&mut self, piece: usize, tried: &[Spot], length: f64) -> bool {
+        let Some(bridge) = tried.iter().find_map(|&spot| self.bridge(piece, spot, length)) else { return false };
+        for (w, span) in bridge.spans {
+            self.taken.spans[w].push(span);
+        }
+        if let Some(other) = bridge.shared {
+            self.taken.shared[other] += 1;
+        }
+        true
+    }
+
+    fn bridge(&self, piece: usize, (w, at): Spot, length: f64) -> Option<Bridge> {
+        let (way, r) = (&self.ways[w], self.cuts.radius);
+        let (p, d) = way.at(at)?;
+        self.across(p, d.left())?;
+        let (start, end) = way.tab_about(length, at);
+        let parts = ((end - start - 2.0 * r) / (0.1 * r)).ceil().max(1.0) as usize;
+        let mut body: Vec<Segment> = Vec::with_capacity(parts + 1);
+        let mut shared = true;
+        let mut hits: Vec<Point> = Vec::with_capacity(parts + 1);
+        let mut other = None;
+        for k in 0..=parts {
+            let (p, d) = way.at(start + r + (end - start - 2.0 * r) * k as f64 / parts as f64)?;
+            let hit = p + d.left() * self.across(p, d.left())?;
+            let onto = self.kept.nearest(hit);
+            if onto == piece || *other.get_or_insert(onto) != onto {
+                return None;
+            }
+            let near = self.kept.pieces[onto].edges.nearest(hit)?;
+            let wall = self.kept.pieces[onto].edges.segments()[near.segment];
+            shared &= wall.direction(wall.nearest_share(hit)).is_some_and(|b| b.cross(d).abs() < ALONG);
+            body.push(Segment::Line { a: p - d.left() * r, b: hit });
+            hits.push(hit);
+        }
+        for (corner, [into, out]) in way.corners(start, end) {
+            let past = r * libm::tan((libm::atan2(into.cross(out), into.dot(out)) / 2.0).min(1.5));
+            for (d, along) in [0.15, 0.5, 1.0].into_iter().flat_map(|t| [(into, t * past), (out, -t * past)]) {
+                let middle = corner + d * along;
+                body.push(Segment::Line { a: middle - d.left() * r, b: middle + d.left() * r });
+            }
+        }
+        shared &= hits.windows(2).map(|h| h[0].distance(h[1])).sum::<f64>() >= length - TAB_SPARE / 2.0;
+        let before = (0..=10).filter_map(|k| way.at(start + r - (self.kept.rise + r) * f64::from(k) / 10.0));
+        let ramp = before.map(|(p, d)| Segment::Line { a: p - d.left() * r, b: p + d.left() * r });
+        if !body.iter().copied().chain(ramp).all(|line| self.cuts.off_finer(&line)) {
+            return None;
+        }
+        let body = SegmentIndex::new(body);
+        let mut spans: Vec<(usize, Span)> = Vec::new();
+        for (k, other) in self.ways.iter().enumerate() {
+            spans.extend(other.over(&body, r - GRAZED)?.into_iter().map(|span| (k, span)));
+        }
+        // Of its own way no less than a tab takes.
+        let own = spans.iter_mut().find_map(|(k, span)| {
+            let laps = ((at - span.0) / way.whole).floor() * way.whole;
+            let holds = *k == w && at - laps <= span.1;
+            holds.then(|| (span.0 = span.0.min(start - laps), span.1 = span.1.max(end - laps)))
+        });
+        own?;
+        let longest = 3.0 * (length + 2.0 * r);
+        let fits = |i: usize| {
+            let (k, span) = spans[i];
+            let mut taken = self.taken.spans[k].clone();
+            taken.extend(spans[..i].iter().filter(|s| s.0 == k).map(|s| s.1));
+            span.1 - span.0 <= longest && spaced(&taken, span, self.ways[k].whole)
+        };
+        (0..spans.len()).all(fits).then_some(Bridge { spans, shared: other.filter(|_| shared) })
+    }
+
+    /// How far the other wall is from a place of a way, to its left, if nothing stays between the grooves along both.
+    fn across(&self, p: Point, left: Point) -> Option<f64> {
+        let widest = 3.0 * self.cuts.radius + INTO_WASTE;
+        // From a radius on: there the nearer wall is not the way's own.
+        let mut off = self.cuts.radius;
+        for _ in 0..200 {
+            let room = -self.kept.room.signed_distance(p + left * off);
+            if room < 1e-4 {
+                return Some(off);
+            }
+            off += room;
+            if off > widest {
+                return None;
+            }
+        }
+        None
+    }
 }
 
 /// Whether between a span and all others there is room for the cutter to come down.
@@ -326,6 +562,56 @@ impl Way {
         if forward { (s, base, base + s.length()) } else { (s, base - s.length(), base) }
     }
 
+    /// The spans of the way nearer to some lines than this, mm, and a step more at either end; `None` if that is all of it.
+    fn over(&self, lines: &SegmentIndex, near: f64) -> Option<Vec<Span>> {
+        let parts = (self.whole / (0.05 * self.radius)).ceil().clamp(8.0, 200_000.0) as usize;
+        let step = self.whole / parts as f64;
+        let bounds = plane::Bounds::of(lines.segments().iter().flat_map(|s| [s.start(), s.end()])).grown(near);
+        let mut is_over = vec![false; parts];
+        let mut along = 0.0;
+        for s in &self.segments {
+            let length = s.length();
+            if s.bounds().meets(bounds) {
+                let (from, to) = ((along / step).ceil() as usize, ((along + length) / step).floor() as usize);
+                for (k, over) in is_over.iter_mut().enumerate().take(to + 1).skip(from) {
+                    let share = ((k as f64 * step - along) / length).clamp(0.0, 1.0);
+                    *over |= lines.nearest_within(s.at(share), near).is_some();
+                }
+            }
+            along += length;
+        }
+        let first = is_over.iter().position(|over| !over)?;
+        let mut spans: Vec<Span> = Vec::new();
+        for k in (first + 1)..(first + parts) {
+            if !is_over[k % parts] {
+                continue;
+            }
+            let at = k as f64 * step;
+            match spans.last_mut() {
+                Some(last) if is_over[(k - 1) % parts] => last.1 = at + step,
+                _ => spans.push((at - step, at + step)),
+            }
+        }
+        Some(spans)
+    }
+
+    /// Where the way turns left between two lengths along it, with its directions before and after.
+    fn corners(&self, start: f64, end: f64) -> Vec<(Point, [Point; 2])> {
+        let mut found = Vec::new();
+        let mut along = 0.0;
+        for (i, s) in self.segments.iter().enumerate() {
+            along += s.length();
+            let lap = ((start - along) / self.whole).ceil() * self.whole;
+            let next = &self.segments[(i + 1) % self.segments.len()];
+            if let (true, Some(into), Some(out)) = (along + lap < end, s.direction(1.0), next.direction(0.0))
+                && into.cross(out) > CORNER
+            {
+                found.push((s.end(), [into, out]));
+            }
+        }
+        found
+    }
+
     /// What lies between two lengths along the way.
     fn piece(&self, from: f64, to: f64) -> Vec<Segment> {
         piece(&self.segments, self.whole, from, to)
@@ -350,4 +636,85 @@ fn piece(segments: &[Segment], whole: f64, from: f64, to: f64) -> Vec<Segment> {
         }
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RADIUS: f64 = 0.4;
+
+    /// In a corner of the piece that turns by 60°, what lies across the groove from the edge reaches 0.46 mm beyond the way's corner
+    /// (derived): a tab whose way ends 0.72 mm beyond it would be cut in two there.
+    #[test]
+    fn a_tab_in_a_corner_reaches_beyond_it() {
+        let corners = [(0.0, 0.0), (0.0, 10.0), (8.660_254, 5.0), (17.320_508, 10.0), (17.320_508, 0.0)];
+        let edge = Contour::polygon(corners.map(|(x, y)| Point::new(x, y)));
+        let (cuts, way) = (Cuts::new(RADIUS, [&edge], []), Way::new(&edge, RADIUS));
+        let stands = |beyond: f64| cuts.spare(0, &way, (17.9, 20.0 + beyond), 0.0);
+        assert!(!stands(0.72) && stands(1.2));
+    }
+
+    /// Two squares in a frame, all gaps 1.2 mm wide, so that any two grooves overlap: tabs stand only where both are lifted, and
+    /// nothing that is cut between them comes near.
+    #[test]
+    fn pieces_with_a_narrow_gap_between_share_bridges() {
+        let square = |x: f64, y: f64, w: f64, h: f64| {
+            Contour::rectangle(Bounds { min: Point::new(x, y), max: Point::new(x + w, y + h) })
+        };
+        let pieces = [square(1.2, 1.2, 8.0, 8.0), square(10.4, 1.2, 8.0, 8.0)];
+        let hole = square(0.0, 0.0, 19.6, 10.4);
+        let free = Region {
+            shapes: vec![plane::Shape { outer: hole.clone(), holes: pieces.iter().map(Contour::reversed).collect() }],
+        };
+        let edges: Vec<Contour> = reach::inset(&free, RADIUS).region.contours().cloned().collect();
+        assert_eq!(edges.len(), 3);
+        let piece = |c: &Contour, asks| Piece { edges: SegmentIndex::of_contours([c]), round: c.length(), asks };
+        let pieces = [piece(&hole, false), piece(&pieces[0], true), piece(&pieces[1], true)];
+        let cuts = Cuts::new(RADIUS, &edges, []);
+        let room = RegionIndex::new(&free);
+        let tabs = Tabs { count: 2, length: Length::mm(2.0), left: Length::mm(0.6) };
+        let placed = |yielding| {
+            let kept = Kept {
+                name: "shape",
+                line: 1,
+                pieces: &pieces,
+                edges: &edges,
+                rise: 0.0,
+                waste: &[],
+                extra: &[],
+                finest: 2.0 * RADIUS,
+                room: &room,
+                yielding,
+            };
+            stretches(&cuts, &kept, &tabs)
+        };
+        assert_eq!(placed(Yielding::Nothing).1.len(), 2);
+        let (ways, doubts) = placed(Yielding::Bridges);
+        assert!(doubts.is_empty(), "{doubts:?}");
+        let cut: Vec<Segment> = ways.iter().flatten().flat_map(|s| s.between.iter().copied()).collect();
+        let mut bridges = [0; 3];
+        for stretch in ways.iter().flatten() {
+            let whole: f64 = stretch.over.iter().map(Segment::length).sum();
+            let middle = piece_of(&stretch.over, whole / 2.0);
+            let across = middle.0 + middle.1.left() * 0.2;
+            assert!(cut.iter().all(|s| s.distance(across) > RADIUS - GRAZED), "{across:?}");
+            let near = |p: &Piece| p.edges.nearest_within(across, 0.61).is_some();
+            pieces.iter().zip(&mut bridges).filter(|(p, _)| near(p)).for_each(|(_, n)| *n += 1);
+        }
+        // Every bridge is crossed by the ways of both its ends.
+        assert!(bridges[1] >= 4 && bridges[2] >= 4, "{bridges:?}");
+    }
+
+    fn piece_of(segments: &[Segment], along: f64) -> (Point, Point) {
+        let mut left = along;
+        for s in segments {
+            if left <= s.length() {
+                let share = left / s.length();
+                return (s.at(share), s.direction(share).unwrap());
+            }
+            left -= s.length();
+        }
+        panic!("beyond the end");
+    }
 }

@@ -73,6 +73,33 @@ pub struct Tabs {
     pub left: Length,
 }
 
+/// Way that a cutter needs between two tabs to come down in, mm along the edge.
+const BETWEEN_TABS: f64 = 1.0;
+/// An edge surely has room for its tabs if it is so many times as long as what they take: they can't stand just anywhere on it.
+const TAB_ROOM: f64 = 1.6;
+/// Shorter than this no tab is left, mm.
+const SHORTEST_TAB: f64 = 0.5;
+
+impl Tabs {
+    /// The least that a piece must keep whose outer edge is so long, cut by a cutter so wide: a tab takes its length of the edge, the
+    /// cutter's width (both its ends are hollow) and a way to come down. What is asked where it has room; fewer where it hasn't, and a
+    /// single shorter one on a piece hardly longer than a tab. `None` where not even that has room. The rule is ours, without a
+    /// source: where one tab stands in for two, it spans a seventh of the edge or more.
+    #[must_use]
+    pub fn least_on(&self, edge: Length, cutter: Length) -> Option<Self> {
+        let room = edge.to_mm() / TAB_ROOM;
+        let takes = |length: f64| length + cutter.to_mm() + BETWEEN_TABS;
+        let fit = (room / takes(self.length.to_mm()) + 1e-9).floor().clamp(0.0, f64::from(self.count)) as u32;
+        if fit >= 1 || self.count == 0 {
+            return Some(Self { count: fit, ..*self });
+        }
+        // Round a piece as small as that the cutter's path is so much longer than its edge that there is way enough.
+        let length = ((room - cutter.to_mm()) * 10.0 + 1e-6).floor() / 10.0;
+        let length = Length::try_mm(length).filter(|l| l.to_mm() >= SHORTEST_TAB)?.min(self.length);
+        Some(Self { count: 1, length, ..*self })
+    }
+}
+
 /// How the plate or a cut-out is held while it is cut free.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -208,5 +235,24 @@ impl Intent {
     /// The highest thing on the table: the thickest blank's face or a hold.
     pub fn highest(&self) -> Height {
         self.holds.iter().map(|h| h.top).fold(self.blank.face_high, Height::max)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two tabs of 2 mm with a cutter of 0.8 mm take 2 x (2 + 0.8 + 1) = 7.6 mm, and 1.6 times that is 12.16 mm (derived).
+    #[test]
+    fn short_edges_keep_fewer_tabs_and_the_shortest_a_shorter_one() {
+        let asked = Tabs { count: 2, length: Length::mm(2.0), left: Length::mm(0.6) };
+        let least = |edge: f64| asked.least_on(Length::mm(edge), Length::mm(0.8));
+        assert_eq!(least(12.2), Some(asked));
+        assert_eq!(least(12.1).map(|t| (t.count, t.length.to_mm())), Some((1, 2.0)));
+        // 3.2 / 1.6 - 0.8 = 1.2.
+        assert_eq!(least(3.2).map(|t| (t.count, t.length.to_mm())), Some((1, 1.2)));
+        assert_eq!(least(1.9), None);
+        let none = Tabs { count: 0, ..asked };
+        assert_eq!(none.least_on(Length::mm(1.0), Length::mm(0.8)), Some(none));
     }
 }

@@ -32,6 +32,7 @@ fn plate(id: &str, amount: f64) -> Option<&'static str> {
         "margin-cut" => "an X or Y is wrong, or the program is placed for another zero corner",
         "piece-loose" => "the tabs or the skin are cut through, or the cut-out isn't cleared to chips first",
         "tab-missing" => "the path isn't lifted there, or its lift is shorter than the tab and the cutter together",
+        "tabs-fewer" => "the piece's edge is too short for all the tabs asked for",
         "skin-missing" => "the last pass is too deep by what is missing of the skin",
         "stroke-lost" => "the stroke is narrower than the finest cutter that the plate allows",
         _ => return None,

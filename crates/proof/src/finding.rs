@@ -261,6 +261,7 @@ fn in_short(id: &str, amount: f64) -> String {
         "spindle-backward" => "spindle backward".to_owned(),
         "feed-too-fast" => format!("{amount:.1} times too fast"),
         "tab-missing" => format!("{amount:.0} too few"),
+        "tabs-fewer" => format!("{length} of tabs fewer"),
         "stroke-lost" => "nothing cut".to_owned(),
         _ => "here".to_owned(),
     }

@@ -89,6 +89,8 @@ kinds! {
         "Material is cut free from what is held. A loose piece is caught by the cutter and thrown. Leave tabs or a skin, clear the piece to chips before it comes free, or state in the plate file what holds it.";
     TAB_MISSING "tab-missing" "A tab is missing, too low or too short"
         "The plate shall stay held by tabs until the program is done. Fewer are left than asked for, or they are lower or shorter. Add the lifts of the path, or change the tabs in the plate file.";
+    TABS_FEWER "tabs-fewer" "A small piece is held by fewer or shorter tabs than asked"
+        "A tab takes its length of the edge, the cutter's width and a way for the cutter to come down. A piece whose edge is too short for all the tabs asked for keeps as many as it has room for, at least one, which on the smallest pieces is shorter. See that the piece stays where it is; a skin or tape under it holds it all over.";
     SKIN_MISSING "skin-missing" "The skin is cut through"
         "The plate shall stay held by a skin under the cut. It is cut thinner than asked for. Raise the last pass.";
     STROKE_LOST "stroke-lost" "A whole part of the drawing can't be cut"

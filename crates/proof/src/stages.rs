@@ -165,7 +165,7 @@ impl<'a> After<'a> {
         let probed = probe(self.wanted, self.access, self.leaning, &near, whole);
         let mut tally = Tally::default();
         if whole {
-            tabs::judge(self.wanted, &near, self.legs, self.tooling, &mut tally);
+            tabs::judge(self.wanted, self.access, &near, self.legs, self.tooling, &mut tally);
         }
         Walls { near, probed, tally }
     }

@@ -3,6 +3,7 @@
 //! The groove is looked at across its width: at each place along the edge the least height across it counts, and a
 //! tab's length is measured in the middle of the groove, where lifted flat cutters leave the least.
 
+use crate::access::{self, Access};
 use crate::finding::{Found, Tally, mm};
 use crate::intent::{AREAS, Class, MARGIN, Wanted};
 use crate::kinds;
@@ -11,6 +12,7 @@ use crate::near::Near;
 use crate::relief::Tooling;
 use plane::{Contour, Point};
 use plate::Tabs;
+use quantity::Length;
 
 /// Places along the edge are this far apart, mm; ends of tabs are then found by halving.
 const STEP: f64 = 0.05;
@@ -22,28 +24,36 @@ const SHORT: f64 = 0.020;
 const RAMP: f64 = 0.05;
 
 /// Checks the tabs of the plate and of the cut-outs that shall have them.
-pub(crate) fn judge(wanted: &Wanted, near: &Near, legs: &[Leg], tooling: &[Option<Tooling>], tally: &mut Tally) {
+pub(crate) fn judge(
+    wanted: &Wanted,
+    access: &Access,
+    near: &Near,
+    legs: &[Leg],
+    tooling: &[Option<Tooling>],
+    tally: &mut Tally,
+) {
     if let Some(outline) = &wanted.intent.outline
         && let Some(tabs) = crate::probes::tabs_of(wanted, MARGIN)
     {
         // The plate is to the left of its outer edge, the groove to the right.
         for shape in &outline.inside.shapes {
             let edge = shape.outer.reversed();
-            Edge { wanted, near, class: MARGIN, contour: &edge, tabs }.judge(legs, tooling, tally);
+            Edge { wanted, access, near, class: MARGIN, contour: &edge, tabs }.judge(legs, tooling, tally);
         }
     }
     for (i, area) in wanted.intent.areas.iter().enumerate() {
         let class = AREAS + i as Class;
         let Some(tabs) = crate::probes::tabs_of(wanted, class) else { continue };
         for shape in &area.region.shapes {
-            Edge { wanted, near, class, contour: &shape.outer, tabs }.judge(legs, tooling, tally);
+            Edge { wanted, access, near, class, contour: &shape.outer, tabs }.judge(legs, tooling, tally);
         }
     }
 }
 
 /// One edge with its groove to the left.
-struct Edge<'a> {
+struct Edge<'a, 'b> {
     wanted: &'a Wanted<'a>,
+    access: &'a Access<'b>,
     near: &'a Near<'a>,
     class: Class,
     contour: &'a Contour,
@@ -57,10 +67,14 @@ struct Spot {
     share: f64,
 }
 
-impl Edge<'_> {
+impl Edge<'_, '_> {
     fn judge(&self, legs: &[Leg], tooling: &[Option<Tooling>], tally: &mut Tally) {
         let top = self.wanted.underside + self.tabs.left.to_mm();
         let width = self.groove(legs, tooling, top);
+        if width <= 0.0 && !self.is_reached() {
+            // Nothing sets it free; what stands beside it is left to the hand, as its walls tell.
+            return;
+        }
         if width <= 0.0 {
             let at = self.contour.vertices.first().map_or(Point::default(), |v| v.p);
             return self.report_long(self.contour.length(), at, tally);
@@ -86,7 +100,7 @@ impl Edge<'_> {
             let (at, _) = spots[0];
             return self.report_long(self.contour.length(), middle(at), tally);
         };
-        let (mut good, mut longest, mut i) = (0u32, 0.0f64, 0);
+        let (mut lengths, mut i): (Vec<f64>, usize) = (Vec::new(), 0);
         while i < n {
             let at = |k: usize| spots[(start + k) % n];
             if !at(i).1 {
@@ -98,32 +112,65 @@ impl Edge<'_> {
             let mut length: f64 = (i + 1..end).map(|k| middle(at(k - 1).0).distance(middle(at(k).0))).sum();
             length += grow(at((i + n - 1) % n).0, first, &stands, &middle);
             length += grow(at(end % n).0, last, &stands, &middle);
-            longest = longest.max(length);
-            if length >= self.tabs.length.to_mm() - SHORT {
-                good += 1;
-            }
+            lengths.push(length);
             let most = self.tabs.length.to_mm() + 4.0 * width + 2.0 * self.tabs.left.to_mm() / RAMP;
             if length > most {
                 self.report_long(length, middle(at((i + end) / 2).0), tally);
             }
             i = end;
         }
-        if good < self.tabs.count {
-            self.report_missing(good, longest, tally);
+        self.count(&lengths, tally);
+    }
+
+    /// Whether what stands to the end is enough: what is asked, or on an edge that has no room for that, the least that it must keep.
+    fn count(&self, lengths: &[f64], tally: &mut Tally) {
+        let long = |length: Length| lengths.iter().filter(|&&l| l >= length.to_mm() - SHORT).count() as u32;
+        let good = long(self.tabs.length);
+        if good >= self.tabs.count {
+            return;
         }
+        let edge = Length::try_mm(self.contour.length()).unwrap_or(Length::ZERO);
+        let finest = Length::try_mm(2.0 * self.access.thinnest(self.class)).unwrap_or(Length::ZERO);
+        let longest = lengths.iter().copied().fold(0.0, f64::max);
+        match self.tabs.least_on(edge, finest) {
+            Some(least) if long(least.length) >= least.count => self.report_fewer(long(least.length), longest, tally),
+            least => self.report_missing(good, least.unwrap_or(self.tabs), longest, tally),
+        }
+    }
+
+    /// Whether some cutter gets beside the edge anywhere.
+    fn is_reached(&self) -> bool {
+        self.contour.segments().any(|s| {
+            let parts = ((s.length() / STEP).ceil() as usize).clamp(1, 1_000_000);
+            (0..parts).map(|i| (i as f64 + 0.5) / parts as f64).any(|share| {
+                let inward = s.direction(share).map(Point::left);
+                inward.is_some_and(|d| self.access.stands_beside(self.class, s.at(share), d))
+            })
+        })
     }
 
     /// Width of the widest cutter that runs along the edge below the tabs' top.
     fn groove(&self, legs: &[Leg], tooling: &[Option<Tooling>], top: f64) -> f64 {
         let box_of = self.contour.bounds();
-        let beside = |leg: &&Leg| {
-            let Some(t) = &tooling[leg.stage] else { return false };
-            leg.lowest() < top - LOW
-                && leg.bounds(t.profile.radius).meets(box_of)
-                && self.contour.segments().any(|s| s.distance(leg.path.start()) <= t.profile.radius * 1.5)
+        // A path beside the edge keeps off it by its radius and rounding.
+        let near =
+            |leg: &Leg, t: &Tooling| leg.lowest() < top - LOW && leg.bounds(1.5 * t.profile.radius).meets(box_of);
+        let begins = |leg: &Leg, t: &Tooling| {
+            self.contour.segments().any(|s| s.distance(leg.path.start()) <= t.profile.radius * 1.5)
         };
-        let widths = legs.iter().filter(beside).filter_map(|l| tooling[l.stage].as_ref());
-        widths.map(|t| 2.0 * t.profile.radius).fold(0.0, f64::max)
+        // Long legs may pass a short edge.
+        let passes = |leg: &Leg, t: &Tooling| {
+            self.contour.segments().any(|s| {
+                [0.0, 0.5].iter().any(|&share| leg.path.distance(s.at(share)) <= t.profile.radius + access::SHORT)
+            })
+        };
+        let widest = |beside: &dyn Fn(&Leg, &Tooling) -> bool| {
+            let tools = legs.iter().filter_map(|leg| Some((leg, tooling[leg.stage].as_ref()?)));
+            let widths = tools.filter(|(leg, t)| near(leg, t) && beside(leg, t)).map(|(_, t)| 2.0 * t.profile.radius);
+            widths.fold(0.0, f64::max)
+        };
+        let width = widest(&begins);
+        if width > 0.0 { width } else { widest(&passes) }
     }
 
     /// The least height across the groove.
@@ -134,22 +181,53 @@ impl Edge<'_> {
         [0.5, 0.3, 0.7, 0.15, 0.85, 0.04, 0.96].into_iter().map(height).fold(f64::INFINITY, f64::min)
     }
 
-    fn report_missing(&self, good: u32, longest: f64, tally: &mut Tally) {
+    fn report_missing(&self, good: u32, least: Tabs, longest: f64, tally: &mut Tally) {
+        let at = self.contour.vertices.first().map_or(Point::default(), |v| v.p);
+        let Tabs { count, length, left } = self.tabs;
+        let found = Found::on_plate(&kinds::TAB_MISSING)
+            .group(format!("{:05}", self.class))
+            .at(at.x, at.y, self.wanted.underside + left.to_mm())
+            .amount(f64::from(count - good.min(count)))
+            .saying(
+                format!(
+                    "`{}` keeps {good} of {count} tabs that are {length} long and {left} high",
+                    self.wanted.name(self.class)
+                ),
+                "add the lifts of the path over each tab's length and the cutter's width",
+            )
+            .noting(format!("the longest piece left at that height is {}", mm(longest)));
+        let found = if least == self.tabs {
+            found
+        } else {
+            found.noting(format!(
+                "its edge of {} has no room for that, but must keep at least {} of {}",
+                mm(self.contour.length()),
+                least.count,
+                least.length
+            ))
+        };
+        tally.add(found);
+    }
+
+    fn report_fewer(&self, kept: u32, longest: f64, tally: &mut Tally) {
         let at = self.contour.vertices.first().map_or(Point::default(), |v| v.p);
         let Tabs { count, length, left } = self.tabs;
         tally.add(
-            Found::on_plate(&kinds::TAB_MISSING)
+            Found::on_plate(&kinds::TABS_FEWER)
+                .caution()
                 .group(format!("{:05}", self.class))
                 .at(at.x, at.y, self.wanted.underside + left.to_mm())
-                .amount(f64::from(count - good.min(count)))
+                .amount(f64::from(count) * length.to_mm() - f64::from(kept) * longest.min(length.to_mm()))
                 .saying(
                     format!(
-                        "`{}` keeps {good} of {count} tabs that are {length} long and {left} high",
-                        self.wanted.name(self.class)
+                        "a piece of `{}` that is {} round is held by {kept} tab{} of up to {} in place of {count} that are {length} long",
+                        self.wanted.name(self.class),
+                        mm(self.contour.length()),
+                        if kept == 1 { "" } else { "s" },
+                        mm(longest)
                     ),
-                    "add the lifts of the path over each tab's length and the cutter's width",
-                )
-                .noting(format!("the longest piece left at that height is {}", mm(longest))),
+                    "see that it stays where it is, or ask for shorter tabs, a skin, or tape under it",
+                ),
         );
     }
 

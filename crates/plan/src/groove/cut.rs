@@ -5,10 +5,10 @@ use super::{Groove, ONTO_TAB, OVER_TAB, tab_top};
 use crate::clear::{self, Task, thick};
 use crate::pocket::Pocket;
 use crate::survey::covered;
-use crate::tabs::{Cuts, INTO_WASTE, Kept, Stretch, stretches};
+use crate::tabs::{Cuts, INTO_WASTE, Kept, Stretch, Yielding, stretches};
 use crate::{Tool, rest};
 use doubt::Doubt;
-use plane::{Contour, FIT, Point, Segment, fit_closed};
+use plane::{Contour, FIT, Point, RegionIndex, Segment, fit_closed};
 use plate::{Held, Intent, Tabs};
 use reach::Rings;
 
@@ -17,6 +17,8 @@ use reach::Rings;
 const BESIDE_LEFT: f64 = 2.75;
 /// Waste smaller than this is nothing that could be thrown about, mm².
 const CRUMB: f64 = 0.05;
+/// A neck of waste narrower than this holds nothing, mm.
+const NECK: f64 = 0.2;
 /// Rounds of placing tabs: each may find waste that no tab holds, which is cleared, and then no tab may stand there.
 const ROUNDS: usize = 6;
 
@@ -58,37 +60,52 @@ impl<'a> Cut<'a> {
         candidates: impl Iterator<Item = &'a Tool<'a>>,
         tools: &'a [Tool<'a>],
     ) -> Option<Self> {
+        let candidates: Vec<&'a Tool<'a>> = candidates.collect();
         let mut best: Option<Self> = None;
-        for tool in candidates {
-            let cut = Self::with(groove, intent, tool, tools);
-            if cut.all_held && cut.doubts.is_empty() {
-                return Some(cut);
-            }
-            if best.as_ref().is_none_or(|b| cut.all_held && !b.all_held) {
-                best = Some(cut);
+        // With which cutters tabs find no room.
+        let mut crowded = vec![true; candidates.len()];
+        for yielding in [Yielding::Nothing, Yielding::Bridges, Yielding::Fewer] {
+            for (tool, crowded) in candidates.iter().zip(&mut crowded).filter(|(_, crowded)| **crowded) {
+                let cut = Self::with(groove, intent, tool, tools, yielding);
+                *crowded = !cut.doubts.is_empty();
+                if cut.all_held && cut.doubts.is_empty() {
+                    return Some(cut);
+                }
+                let rank = |c: &Self| (c.all_held, c.doubts.is_empty());
+                if best.as_ref().is_none_or(|b| rank(&cut) > rank(b)) {
+                    best = Some(cut);
+                }
             }
         }
         best
     }
 
-    fn with(groove: &'a Groove, intent: &Intent, tool: &'a Tool<'a>, tools: &'a [Tool<'a>]) -> Self {
+    fn with(
+        groove: &'a Groove,
+        intent: &Intent,
+        tool: &'a Tool<'a>,
+        tools: &'a [Tool<'a>],
+        yielding: Yielding,
+    ) -> Self {
         let depth = intent.blank.face_high.to_mm() - groove.floor;
         let finer = tools.iter().filter(|t| t.radius < tool.radius && t.reaches(depth));
         let left = for_finer(groove, tool, finer);
         let edges = groove.edges(tool.radius);
+        let finest = 2.0 * tools.last().map_or(tool.radius, |t| t.radius);
         let mut cut =
             Self { groove, tool, ways: Vec::new(), waste: Vec::new(), left, doubts: Vec::new(), all_held: true };
         match &groove.held {
-            Held::Tabs(tabs) if tabs.count > 0 => cut.with_tabs(intent, edges, tabs),
+            Held::Tabs(tabs) if tabs.count > 0 => cut.with_tabs(intent, &edges, tabs, (finest, yielding)),
             _ => cut.ways = edges.into_iter().map(|edge| Way { edge, stretches: Vec::new() }).collect(),
         }
         cut
     }
 
-    fn with_tabs(&mut self, intent: &Intent, edges: Vec<Contour>, tabs: &Tabs) {
+    fn with_tabs(&mut self, intent: &Intent, edges: &[Contour], tabs: &Tabs, (finest, yielding): (f64, Yielding)) {
         let (groove, tool) = (self.groove, self.tool);
         let rise = (tab_top(intent, groove) + OVER_TAB - groove.floor).max(0.0) / ONTO_TAB;
         let waste = waste(groove, tool.radius);
+        let room = RegionIndex::new(&groove.free.region());
         let mut cleared = vec![false; waste.len()];
         // In a hole everything hangs on the piece round it.
         let loose: Vec<&Rings> =
@@ -98,26 +115,26 @@ impl<'a> Cut<'a> {
             let near = |(finer, l): &(&Tool<'_>, Left)| (l.left.region(), BESIDE_LEFT * finer.radius + rest::SLACK);
             let chips = waste.iter().zip(&cleared).filter(|(_, c)| **c);
             let chips = chips.map(|(w, _)| (w.room.region(), tool.radius));
-            let cuts = Cuts::new(tool.radius, &edges, self.left.iter().map(near).chain(chips));
-            let mut held = vec![false; groove.pieces.len()];
-            self.ways.clear();
-            self.doubts.clear();
+            let cuts = Cuts::new(tool.radius, edges, self.left.iter().map(near).chain(chips));
             let more: Vec<(usize, &Rings)> = extra.iter().map(|&(piece, w)| (piece, &waste[w].piece)).collect();
-            for (ring, edge) in edges.iter().enumerate() {
-                let (name, line, pieces) = (groove.name.as_str(), groove.line, &groove.pieces[..]);
-                let kept = Kept { name, line, pieces, ring, edge, rise, waste: &loose, extra: &more };
-                kept.beside(tool.radius).into_iter().for_each(|piece| held[piece] = true);
-                let stretches = match stretches(&cuts, &kept, tabs) {
-                    Ok(stretches) => stretches,
-                    Err(doubt) => {
-                        self.doubts.push(doubt);
-                        Vec::new()
-                    }
-                };
-                self.ways.push(Way { edge: edge.clone(), stretches });
-            }
-            self.all_held = held.iter().all(|&h| h);
-            if !self.doubts.is_empty() || !self.mend(&edges, &waste, &mut cleared, &mut extra) {
+            let kept = Kept {
+                name: &groove.name,
+                line: groove.line,
+                pieces: &groove.pieces,
+                edges,
+                rise,
+                waste: &loose,
+                extra: &more,
+                finest,
+                room: &room,
+                yielding,
+            };
+            self.all_held = kept.beside(tool.radius).into_iter().all(|held| held);
+            let (stretches, doubts) = stretches(&cuts, &kept, tabs);
+            self.doubts = doubts;
+            let way = |(edge, stretches): (&Contour, _)| Way { edge: edge.clone(), stretches };
+            self.ways = edges.iter().zip(stretches).map(way).collect();
+            if !self.doubts.is_empty() || !self.mend(edges, (&waste, &room), &mut cleared, &mut extra) {
                 break;
             }
         }
@@ -127,14 +144,20 @@ impl<'a> Cut<'a> {
 
     /// Looks what hangs together by the tabs. Waste that hangs on nothing and holds no piece is to be cleared; where pieces hang on
     /// waste that itself hangs on nothing, a further tab is asked for. Whether anything was found to do.
-    fn mend(&self, edges: &[Contour], waste: &[Waste], cleared: &mut [bool], extra: &mut Vec<(usize, usize)>) -> bool {
+    fn mend(
+        &self,
+        edges: &[Contour],
+        (waste, room): (&[Waste], &RegionIndex),
+        cleared: &mut [bool],
+        extra: &mut Vec<(usize, usize)>,
+    ) -> bool {
         let pieces = &self.groove.pieces;
-        let tabs: Vec<(usize, Option<usize>)> = self
+        let tabs: Vec<(usize, Onto)> = self
             .ways
             .iter()
             .flat_map(|w| &w.stretches)
             .filter_map(|s| middle_of(&s.over))
-            .filter_map(|(s, t)| self.joined(&s, t, waste))
+            .filter_map(|(s, t)| self.joined(&s, t, waste, room))
             .collect();
         let mut piece_safe = vec![false; pieces.len()];
         let mut waste_safe = vec![false; waste.len()];
@@ -143,9 +166,12 @@ impl<'a> Cut<'a> {
             let before = (piece_safe.clone(), waste_safe.clone());
             for &(piece, w) in &tabs {
                 match w {
-                    // What no waste lies beside hangs on the blank's rim.
-                    None => piece_safe[piece] |= self.groove.rim.is_some(),
-                    Some(w) => {
+                    Onto::Rim => piece_safe[piece] |= self.groove.rim.is_some(),
+                    Onto::Piece(other) => {
+                        piece_safe[piece] |= piece_safe[other];
+                        piece_safe[other] |= piece_safe[piece];
+                    }
+                    Onto::Waste(w) => {
                         piece_safe[piece] |= waste_safe[w];
                         waste_safe[w] |= piece_safe[piece];
                     }
@@ -160,7 +186,7 @@ impl<'a> Cut<'a> {
             if waste_safe[w] || cleared[w] {
                 continue;
             }
-            if !tabs.iter().any(|t| t.1 == Some(w)) {
+            if !tabs.iter().any(|t| t.1 == Onto::Waste(w)) {
                 (cleared[w], found) = (true, true);
                 continue;
             }
@@ -181,16 +207,26 @@ impl<'a> Cut<'a> {
     }
 
     fn nearest_piece(&self, p: Point) -> Option<usize> {
-        let off = |i: &usize| self.groove.pieces[*i].nearest(p).map_or(f64::INFINITY, |n| n.distance);
+        let off = |i: &usize| self.groove.pieces[*i].edges.nearest(p).map_or(f64::INFINITY, |n| n.distance);
         (0..self.groove.pieces.len()).min_by(|a, b| off(a).total_cmp(&off(b)))
     }
 
-    /// The piece and the waste that a tab joins, from the middle of the way over it; no waste where it stands on the blank's rim.
-    fn joined(&self, s: &Segment, t: f64, waste: &[Waste]) -> Option<(usize, Option<usize>)> {
+    /// The piece that a tab holds, and what on, from the middle of the way over it.
+    fn joined(&self, s: &Segment, t: f64, waste: &[Waste], room: &RegionIndex) -> Option<(usize, Onto)> {
         let (p, along) = (s.at(t), s.direction(t)?);
-        // The wall is to the right: the waste lies on the left.
-        let beside = p + along.left() * (self.tool.radius + INTO_WASTE);
-        Some((self.nearest_piece(p)?, waste.iter().position(|w| w.piece.contains(beside))))
+        let piece = self.nearest_piece(p)?;
+        // The wall is to the right: what it hangs on lies on the left, no further off than another groove's width.
+        let r = self.tool.radius;
+        for k in 0..=20 {
+            let q = p + along.left() * (r + INTO_WASTE + 0.1 * r * f64::from(k));
+            if let Some(w) = waste.iter().position(|w| w.piece.contains(q)) {
+                return Some((piece, Onto::Waste(w)));
+            }
+            if room.signed_distance(q) > -INTO_WASTE {
+                return Some((piece, Onto::Piece(self.nearest_piece(q)?)));
+            }
+        }
+        Some((piece, Onto::Rim))
     }
 
     /// The pocket that corners and waste are cleared in.
@@ -217,6 +253,15 @@ fn middle_of(segments: &[Segment]) -> Option<(Segment, f64)> {
     None
 }
 
+/// What a tab hangs a piece on.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Onto {
+    /// What lies round all grooves.
+    Rim,
+    Waste(usize),
+    Piece(usize),
+}
+
 /// What stays between grooves and comes loose where no tab holds it.
 struct Waste {
     piece: Rings,
@@ -235,7 +280,12 @@ fn waste(groove: &Groove, radius: f64) -> Vec<Waste> {
             Waste { room, piece }
         })
     };
-    between.parts().into_iter().filter_map(of).collect()
+    // What hangs together by a hair alone hangs on nothing.
+    let apart = |part: Rings| {
+        let cores = part.inset_within(NECK / 2.0, 0.005).parts();
+        if cores.len() < 2 { vec![part] } else { cores.iter().map(|c| c.outset_within(NECK / 2.0, 0.005)).collect() }
+    };
+    between.parts().into_iter().flat_map(apart).filter_map(of).collect()
 }
 
 /// By finer cutter, widest first.
