@@ -29,6 +29,17 @@ fn take(browser: &Browser) {
     browser.until("taken", "return document.querySelector('form.edit') === null");
 }
 
+/// At four widths nothing stands out of the page.
+fn at_all_widths(browser: &Browser, name: &str) {
+    for (width, height) in [(360, 740), (900, 1000), (1920, 1080), (3840, 2160)] {
+        browser.size(width, height);
+        browser.until("laid out", &format!("return innerWidth === {width}"));
+        browser.no_sideways();
+        browser.picture(&format!("{name}-{width}"));
+    }
+    browser.size(1280, 900);
+}
+
 #[test]
 #[ignore = "needs chromium and its driver; ./test.sh runs it"]
 fn a_plate_from_a_dropped_drawing_to_its_packet() {
@@ -38,6 +49,7 @@ fn a_plate_from_a_dropped_drawing_to_its_packet() {
     browser.until("the start page", "return document.querySelector('#plates li') !== null");
     browser.no_sideways();
     browser.picture("start");
+    browser.accessible("start");
 
     // Begun without a drawing it says so; then one is dropped.
     browser.click("#new button");
@@ -52,6 +64,7 @@ fn a_plate_from_a_dropped_drawing_to_its_packet() {
     browser.until("the drawing in ink", "return document.querySelector('#over .drawn path') !== null");
     browser.until("refused until it is whole", "return document.querySelector('#verdict').textContent === 'Refused'");
     browser.picture("new-drawn");
+    browser.accessible("new-drawn");
     assert_eq!(browser.text("#title"), "hut badge");
 
     // The sheets, measured; what lies under.
@@ -80,6 +93,7 @@ fn a_plate_from_a_dropped_drawing_to_its_packet() {
         "return [...document.querySelectorAll('form.edit input:checked')].map(b => b.value).join() === 'field'",
     );
     browser.picture("new-choosing");
+    browser.accessible("new-choosing");
     take(&browser);
     act(&browser, "a new area");
     browser.run("document.querySelector('form.edit input[value=holes]').click(); return true");
@@ -92,6 +106,7 @@ fn a_plate_from_a_dropped_drawing_to_its_packet() {
     browser.proven("Proven");
     browser.no_sideways();
     browser.picture("new-proven");
+    browser.accessible("new-proven");
 
     // The hold is dragged to another corner.
     let drag = "const h = document.querySelector('[data-hold]'); h.scrollIntoView({ block: 'center' }); const o = document.querySelector('#over'); \
@@ -114,6 +129,7 @@ fn a_plate_from_a_dropped_drawing_to_its_packet() {
     browser.picture("shop");
     browser.run("for (const d of document.querySelectorAll('#sections section:first-child details')) d.open = true; return true");
     browser.picture("shop-cutter");
+    browser.accessible("shop-cutter");
     browser.click("button[data-path='cutter 0 cutting_width']");
     browser.write("3.19 mm");
     browser.keys(&[ENTER]);
@@ -123,8 +139,10 @@ fn a_plate_from_a_dropped_drawing_to_its_packet() {
     );
     let shop = fs::read_to_string(served.folder.path().join("shop.toml")).unwrap();
     assert!(shop.contains("cutting_width = 3.19"));
+    at_all_widths(&browser, "shop");
     browser.run("document.querySelector('nav a').click(); return true");
     browser.proven("Proven");
+    at_all_widths(&browser, "new");
 
     // The packet has the bytes that the command writes.
     browser.click("#packet button");
@@ -166,6 +184,7 @@ fn a_way_out_is_pressed() {
     browser.until("refused", "return document.querySelector('#verdict').textContent === 'Refused'");
     assert_eq!(browser.text("button.way"), "say screw 4");
     browser.picture("900-way-out");
+    browser.accessible("900-way-out");
     browser.click("button.way");
     browser.proven("Proven");
     browser.kept_to_itself(served.own(), &[]);
