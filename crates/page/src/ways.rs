@@ -22,16 +22,16 @@ pub(crate) enum Does {
 }
 
 /// Keys that a way out may put in as it says them: each means one thing, wherever it is said.
-const PUT_IN: [&str; 9] =
-    ["close_gaps", "drawing_units", "shop", "bond", "edge", "narrow", "strokes", "margin", "into_table"];
+const PUT_IN: [&str; 8] = ["close_gaps", "drawing_units", "shop", "bond", "edge", "narrow", "strokes", "margin"];
 
 /// The ways out of a doubt about a plate file of this name and text. `area` is the area that it is about, from 0.
 pub(crate) fn of(doubt: &Doubt, file: &str, text: &str, area: Option<usize>) -> Vec<Way> {
     let mut ways = Vec::new();
     ways.extend(near_name(doubt, file, text));
     let said = doubt.way_out.as_deref().unwrap_or_default();
-    // What only shows how something is written isn't meant for this plate.
-    if !said.contains("for example") && !said.contains("as in `") {
+    // What only shows how something is written isn't meant for this plate, and lists of names are the drawing's words, not ours.
+    let lists_names = doubt.id.starts_with("unknown-");
+    if !lists_names && !said.contains("for example") && !said.contains("as in `") {
         ways.extend(spans(said).filter_map(|code| put_in(code, area, doubt.id)));
     }
     if let Some(area) = area.filter(|_| doubt.id == "no-cutter-fits") {
@@ -174,6 +174,19 @@ mod tests {
         let text = PLATE.replacen("units = \"mm\"", "units = \"mm\"\ncutters = [9]", 1);
         let found = ways(&text, "unknown-cutter", None);
         assert!(found.iter().any(|w| w.does == Does::Change(vec![Change::Take(vec![key("cutters")])])), "{found:?}");
+    }
+
+    /// A drawing may call its layers anything; what it calls them is never put in as a line of the file.
+    #[test]
+    fn names_of_a_drawing_are_no_lines() {
+        let drawing = include_str!("../../../demo/new/drawing.svg").replacen("id=\"field\"", "id=\"margin = 2\"", 1);
+        let taken = intake::take_from(PLATE, &|name| match name {
+            "drawing.svg" => Ok(drawing.clone().into_bytes()),
+            _ => Err(std::io::ErrorKind::NotFound.into()),
+        });
+        let doubt = taken.doubts.iter().find(|d| d.id == "unknown-contour").unwrap();
+        assert!(doubt.way_out.as_deref().unwrap().contains("`margin = 2`"), "{doubt:?}");
+        assert_eq!(of(doubt, "plate.toml", PLATE, Some(0)), []);
     }
 
     #[test]
