@@ -3,7 +3,8 @@
 mod commands;
 mod terminal;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -193,6 +194,11 @@ fn main() -> ExitCode {
     let watch = terminal::Stop::on_ctrl_c(line.json);
     let json = line.json;
     let Some(command) = line.command else {
+        // A script that forgot its command shall not wait for a page that nobody sees.
+        if !json && !std::io::stdout().is_terminal() {
+            let _ = Line::command().write_long_help(&mut std::io::stderr());
+            return ExitCode::from(2);
+        }
         return ExitCode::from(commands::page::run(&here(), json, &watch));
     };
     let code = match command {

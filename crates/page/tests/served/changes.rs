@@ -209,6 +209,12 @@ fn odd_names_and_broken_drawings_leave_nothing_behind() {
         <rect id="&lt;img src=x onerror=alert(1)&gt;" x="5" y="5" width="30" height="20"/></svg>"#;
     let (status, made) = new_plate(&served, "script", "s.svg", script);
     assert_eq!(status, 200, "{made}");
+    // It is there once it was read.
+    let drawing = format!("/plate/{}/drawing", made["number"]);
+    let began = std::time::Instant::now();
+    while served.get(&drawing).status == 404 && began.elapsed().as_secs() < 60 {
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
     for target in ["", "state", "drawing"] {
         let reply = served.get(&format!("/plate/{}/{target}", made["number"]));
         let kind = reply.header("content-type").unwrap().to_owned();
