@@ -248,7 +248,7 @@ fn by_keys_alone_and_at_every_width() {
     browser.keys(&["0"]);
     assert_eq!(browser.text("#near-says"), "");
     let mut seen = Vec::new();
-    for _ in 0..80 {
+    for _ in 0..200 {
         browser.keys(&[TAB]);
         seen.push(focus());
         if focus() == json!("moment") {
