@@ -6,7 +6,7 @@
 use crate::floor_edit::{length, unit};
 use crate::text_edit::{NoEdit, Spot, plain, rewritten};
 use quantity::Unit;
-use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+use toml_edit::{Array, ArrayOfTables, Decor, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 /// One step to a place in a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -146,10 +146,7 @@ fn put(document: &mut DocumentMut, path: &[Step], new: Value) -> Result<(), NoEd
             Ok(())
         }
         (spot, Step::At(index)) => match spot.at(*index) {
-            Some(Spot::Value(place)) => {
-                replace(place, new);
-                Ok(())
-            }
+            Some(Spot::Value(place)) => replace(place, new),
             _ => Err(NoEdit::NotThere),
         },
     }
@@ -157,9 +154,12 @@ fn put(document: &mut DocumentMut, path: &[Step], new: Value) -> Result<(), NoEd
 
 fn put_key(table: &mut dyn TableLike, key: &str, new: Value) -> Result<(), NoEdit> {
     match table.get_mut(key) {
-        Some(Item::Value(place)) => replace(place, new),
+        Some(Item::Value(place)) => return replace(place, new),
         // A table of its own, written at length: its header goes, and the value stands among the others.
-        Some(_) => {
+        Some(other) => {
+            if other.to_string().contains('#') || other.as_table().is_some_and(|t| commented(t.decor())) {
+                return Err(NoEdit::NotKept);
+            }
             table.remove(key);
             table.insert(key, Item::Value(new));
         }
@@ -170,10 +170,28 @@ fn put_key(table: &mut dyn TableLike, key: &str, new: Value) -> Result<(), NoEdi
     Ok(())
 }
 
-/// Puts a value in another's place, with the space and the comment round it.
-fn replace(place: &mut Value, mut new: Value) {
+/// Puts a value in another's place, with the space and the comment round it. Comments inside of what goes would go with it, so
+/// then it stays.
+fn replace(place: &mut Value, mut new: Value) -> Result<(), NoEdit> {
+    if holds_comment(place) {
+        return Err(NoEdit::NotKept);
+    }
     *new.decor_mut() = place.decor().clone();
     *place = new;
+    Ok(())
+}
+
+fn commented(decor: &Decor) -> bool {
+    [decor.prefix(), decor.suffix()].into_iter().flatten().filter_map(|r| r.as_str()).any(|r| r.contains('#'))
+}
+
+fn holds_comment(value: &Value) -> bool {
+    let inside = |v: &Value| commented(v.decor()) || holds_comment(v);
+    match value {
+        Value::Array(array) => array.iter().any(inside) || array.trailing().as_str().is_some_and(|t| t.contains('#')),
+        Value::InlineTable(table) => table.iter().any(|(_, v)| inside(v)),
+        _ => false,
+    }
 }
 
 fn take(document: &mut DocumentMut, path: &[Step]) -> Result<(), NoEdit> {
@@ -301,8 +319,9 @@ fn shift(document: &mut DocumentMut, path: &[Step], to: usize) -> Result<(), NoE
     let mut values: Vec<Value> = array.iter().cloned().collect();
     let moved = values.remove(*from);
     values.insert(to, moved);
-    for (place, value) in array.iter_mut().zip(values) {
-        replace(place, value);
+    for (place, mut value) in array.iter_mut().zip(values) {
+        *value.decor_mut() = place.decor().clone();
+        *place = value;
     }
     Ok(())
 }
@@ -473,7 +492,16 @@ mod tests {
         let put =
             with_changes(long, &[Change::Put(path("area.0.floor.below_face"), Said::Length("1.5".into()))]).unwrap();
         assert_eq!(put, long.replace("0.8", "1.5"));
-        let gone = with_changes(long, &[Change::Put(path("area.0.floor"), text("through"))]).unwrap();
+        let through = Change::Put(path("area.0.floor"), text("through"));
+        let bare = long.replace("   # said at length", "").replace(" # why", "");
+        let gone = with_changes(&bare, std::slice::from_ref(&through)).unwrap();
         assert!(gone.contains("floor = \"through\""), "{gone}");
+        // Comments are never lost: neither of a table at length nor of a list's lines.
+        assert_eq!(with_changes(long, &[through]), Err(NoEdit::NotKept));
+        let list = "cutters = [ # the wide one\n  1,\n]\n";
+        let put = Change::Put(path("cutters"), Said::List(vec![Said::Number("2".into())]));
+        assert_eq!(with_changes(list, &[put]), Err(NoEdit::NotKept));
+        let colour = "[[sheet]]\ncolour = \"#101010\"\n";
+        assert!(with_changes(colour, &[Change::Put(path("sheet.0.colour"), text("#202020"))]).is_ok());
     }
 }

@@ -1,12 +1,12 @@
 //! What a maker measures at the bench, put into the files: a sheet's thickness readings into the plate file, a cutter's
 //! diameter into the shop file. Comments, order and everything else stay as they are.
 
-use crate::floor_edit::{length, name_of, unit};
+use crate::edit::{Change, Said, Step, with_changes};
+use crate::floor_edit::{name_of, unit};
 use crate::reading::Reading;
 use crate::text_edit::NoEdit;
 use quantity::{Length, Unit};
 use toml::de::DeValue;
-use toml_edit::{Array, DocumentMut, Item, TableLike, Value};
 
 /// Most readings of one sheet.
 const MOST_READINGS: usize = 40;
@@ -89,22 +89,12 @@ pub fn with_measured(text: &str, layer: usize, readings: &[&str]) -> Result<Stri
     if readings.is_empty() || readings.len() > MOST_READINGS {
         return Err(NoEdit::NoLength(format!("give one to {MOST_READINGS} readings, with commas between")));
     }
-    let said: Vec<Value> = readings.iter().map(|r| thickness(r, own)).collect::<Result<_, _>>()?;
+    readings.iter().try_for_each(|r| thickness(r, own))?;
     if layer >= layer_lines(text).len() {
         return Err(NoEdit::NotThere);
     }
-    edited(
-        text,
-        |document| {
-            let layers = document.get_mut("blank").and_then(|b| b.get_mut("layers")).ok_or(NoEdit::NotThere)?;
-            put(entry(layers, layer)?, "measured", list(&said))
-        },
-        |before| {
-            let layer = before.get_mut("blank")?.get_mut("layers")?.get_mut(layer)?.as_table_mut()?;
-            layer.insert("measured".into(), parsed(&Value::Array(list(&said)))?);
-            Some(())
-        },
-    )
+    let said = Said::List(readings.iter().map(|r| Said::Length((*r).to_owned())).collect());
+    with_changes(text, &[Change::Put(path(&["blank", "layers"], layer, "measured"), said)])
 }
 
 /// The shop file's text with another diameter of the cutter of a number.
@@ -112,108 +102,28 @@ pub fn with_measured(text: &str, layer: usize, readings: &[&str]) -> Result<Stri
 /// # Errors
 /// [`NoEdit`] if the words are no diameter, there is not one cutter of that number, or something else would change.
 pub fn with_diameter(text: &str, number: i64, diameter: &str) -> Result<String, NoEdit> {
-    let said = thickness(diameter, unit(text))?;
+    thickness(diameter, unit(text))?;
     let all = cutter_lines(text);
     let mut found = all.iter().enumerate().filter(|(_, c)| c.number == number).map(|(index, _)| index);
     let (Some(index), None) = (found.next(), found.next()) else { return Err(NoEdit::NotThere) };
-    edited(
-        text,
-        |document| {
-            let cutters = document.get_mut("cutter").ok_or(NoEdit::NotThere)?;
-            put(entry(cutters, index)?, "diameter", said.clone())
-        },
-        |before| {
-            let cutter = before.get_mut("cutter")?.get_mut(index)?.as_table_mut()?;
-            cutter.insert("diameter".into(), parsed(&said)?);
-            Some(())
-        },
-    )
+    with_changes(text, &[Change::Put(path(&["cutter"], index, "diameter"), Said::Length(diameter.to_owned()))])
 }
 
-/// A thickness or diameter as the file shall say it.
-fn thickness(words: &str, own: Unit) -> Result<Value, NoEdit> {
-    let value = length(words, own)?;
+fn path(list: &[&str], index: usize, key: &str) -> Vec<Step> {
+    let keys = list.iter().map(|k| Step::Key((*k).to_owned()));
+    keys.chain([Step::At(index), Step::Key(key.to_owned())]).collect()
+}
+
+/// Whether words are a thickness or diameter that may be measured.
+fn thickness(words: &str, own: Unit) -> Result<(), NoEdit> {
     let mm = Length::parse(words.trim(), own).map_err(|why| NoEdit::NoLength(why.to_string()))?.to_mm();
     if (THINNEST..=THICKEST).contains(&mm) {
-        return Ok(value);
+        return Ok(());
     }
     Err(NoEdit::NoLength(format!(
         "{} mm is no reading: from {THINNEST} to {THICKEST} mm is taken",
         quantity::trimmed(mm, 4)
     )))
-}
-
-/// An entry of a list of tables, however the list is written.
-fn entry(list: &mut Item, index: usize) -> Result<&mut dyn TableLike, NoEdit> {
-    let found = match list {
-        Item::ArrayOfTables(tables) => tables.get_mut(index).map(|t| t as &mut dyn TableLike),
-        Item::Value(Value::Array(tables)) => {
-            tables.get_mut(index).and_then(Value::as_inline_table_mut).map(|t| t as &mut dyn TableLike)
-        }
-        _ => None,
-    };
-    found.ok_or(NoEdit::NotThere)
-}
-
-fn list(values: &[Value]) -> Array {
-    let mut list = Array::new();
-    for value in values {
-        list.push(value.clone());
-    }
-    list
-}
-
-/// Puts a value in the place of what a key said, with the space and the comment round it, or adds the key.
-fn put(table: &mut dyn TableLike, key: &str, value: impl Into<Value>) -> Result<(), NoEdit> {
-    let mut value: Value = value.into();
-    match table.get_mut(key) {
-        Some(Item::Value(old)) => {
-            *value.decor_mut() = old.decor().clone();
-            *old = value;
-        }
-        Some(_) => return Err(NoEdit::NotKept),
-        None => {
-            // In a table on one line the space before its end stands behind its last value.
-            let last = table.iter_mut().last().and_then(|(_, item)| item.as_value_mut().map(Value::decor_mut));
-            if let Some(last) = last
-                && last.suffix().and_then(toml_edit::RawString::as_str) == Some(" ")
-            {
-                last.set_suffix("");
-                *value.decor_mut() = toml_edit::Decor::new(" ", " ");
-            }
-            table.insert(key, Item::Value(value));
-        }
-    }
-    Ok(())
-}
-
-fn parsed(value: &Value) -> Option<toml::Value> {
-    let table: toml::Table = format!("x = {}", value.to_string().trim()).parse().ok()?;
-    table.get("x").cloned()
-}
-
-/// The text edited, if it then says the same as before but for `wanted`.
-fn edited(
-    text: &str,
-    edit: impl FnOnce(&mut DocumentMut) -> Result<(), NoEdit>,
-    wanted: impl FnOnce(&mut toml::Table) -> Option<()>,
-) -> Result<String, NoEdit> {
-    // The editor keeps no line ends of its own kind.
-    let (bare, mark) = text.strip_prefix('\u{feff}').map_or((text, ""), |bare| (bare, "\u{feff}"));
-    let (breaks, returns) = (bare.matches('\n').count(), bare.matches("\r\n").count());
-    if returns != 0 && returns != breaks {
-        return Err(NoEdit::NotKept);
-    }
-    let mut document: DocumentMut = bare.replace("\r\n", "\n").parse().map_err(|_| NoEdit::NotKept)?;
-    let comments = bare.matches('#').count();
-    edit(&mut document)?;
-    let new = document.to_string();
-    let new = format!("{mark}{}", if returns > 0 { new.replace('\n', "\r\n") } else { new });
-    let table = |text: &str| -> Option<toml::Table> { text.trim_start_matches('\u{feff}').parse().ok() };
-    let (Some(mut before), Some(after)) = (table(text), table(&new)) else { return Err(NoEdit::NotKept) };
-    wanted(&mut before).ok_or(NoEdit::NotKept)?;
-    // A comment inside the list of readings would go with them.
-    if before == after && new.matches('#').count() == comments { Ok(new) } else { Err(NoEdit::NotKept) }
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! A shop file's text with other figures of pace: comments, order and everything else stay as they are.
 
 use crate::shop_file;
+use crate::text_edit::{NoEdit, rewritten};
 use quantity::{Length, Unit, trimmed};
 use toml_edit::{DocumentMut, Item, Value};
 
@@ -15,35 +16,29 @@ pub fn pace_lines(text: &str, acceleration: [f64; 3], corner_deviation: Length) 
 /// The text with these figures in `[machine]`. `None` if it can't be edited so that it says them and nothing else differs.
 pub fn with_pace(text: &str, acceleration: [f64; 3], corner_deviation: Length) -> Option<String> {
     let figures = Figures::new(text, acceleration, corner_deviation);
-    // The editor keeps no line ends of its own kind.
-    let (bare, mark) = text.strip_prefix('\u{feff}').map_or((text, ""), |bare| (bare, "\u{feff}"));
-    let breaks = bare.matches('\n').count();
-    let returns = bare.matches("\r\n").count();
-    if returns != 0 && returns != breaks {
-        return None;
-    }
-    let mut document: DocumentMut = bare.replace("\r\n", "\n").parse().ok()?;
-    let machine = document.get_mut("machine")?.as_table_like_mut()?;
-    match machine.get_mut("acceleration").and_then(Item::as_array_mut) {
-        Some(list) if list.len() == 3 => {
-            for (place, said) in list.iter_mut().zip(&figures.acceleration) {
-                put(place, said.parse().ok()?);
+    let put_in = |document: &mut DocumentMut| -> Option<()> {
+        let machine = document.get_mut("machine")?.as_table_like_mut()?;
+        match machine.get_mut("acceleration").and_then(Item::as_array_mut) {
+            Some(list) if list.len() == 3 => {
+                for (place, said) in list.iter_mut().zip(&figures.acceleration) {
+                    put(place, said.parse().ok()?);
+                }
+            }
+            _ => {
+                let list = format!("[{}]", figures.acceleration.join(", "));
+                machine.insert("acceleration", Item::Value(list.parse().ok()?));
             }
         }
-        _ => {
-            let list = format!("[{}]", figures.acceleration.join(", "));
-            machine.insert("acceleration", Item::Value(list.parse().ok()?));
+        let deviation: Value = figures.corner_deviation.parse().ok()?;
+        match machine.get_mut("corner_deviation").and_then(Item::as_value_mut) {
+            Some(place) => put(place, deviation),
+            None => {
+                machine.insert("corner_deviation", Item::Value(deviation));
+            }
         }
-    }
-    let deviation: Value = figures.corner_deviation.parse().ok()?;
-    match machine.get_mut("corner_deviation").and_then(Item::as_value_mut) {
-        Some(place) => put(place, deviation),
-        None => {
-            machine.insert("corner_deviation", Item::Value(deviation));
-        }
-    }
-    let edited = document.to_string();
-    let edited = format!("{mark}{}", if returns > 0 { edited.replace('\n', "\r\n") } else { edited });
+        Some(())
+    };
+    let edited = rewritten(text, |document| put_in(document).ok_or(NoEdit::NotThere)).ok()?;
     says_only(text, &edited, &figures).then_some(edited)
 }
 

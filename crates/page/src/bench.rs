@@ -99,7 +99,7 @@ fn words(piece: &Piece) -> &str {
 /// Everything that stands on the page at the machine but pictures.
 pub(crate) fn state(board: &Board) -> Value {
     let turn = board.turn();
-    let shop = board.shop_file();
+    let shop = board.shop();
     let now = board.now();
     let shown = now.shown.clone();
     let last = now.last.clone().filter(|_| !now.working);
@@ -146,10 +146,10 @@ pub(crate) fn state(board: &Board) -> Value {
         "sentences": computed.map_or(&[][..], |c| c.sentences.as_slice()),
         "hand": computed.map(|c| c.proof.hand_work.iter().map(|h| [h.at.x, h.at.y]).collect::<Vec<_>>()),
         "layers": layers.iter().map(|l| json!({ "sheet": l.sheet, "measured": l.measured })).collect::<Vec<_>>(),
-        "shop": shop.as_ref().map(|s| json!({
-            "file": s.name,
-            "hash": s.hash,
-            "cutters": intake::cutter_lines(&s.text).iter()
+        "shop": (!shop.hash.is_empty() && shop.shut.is_none()).then(|| json!({
+            "file": shop.name,
+            "hash": shop.hash,
+            "cutters": intake::cutter_lines(&shop.text).iter()
                 .map(|c| json!({ "number": c.number, "diameter": c.diameter })).collect::<Vec<_>>(),
         })),
         "reading": reading,

@@ -243,7 +243,12 @@ impl Board {
     /// The shop file that the plate file means, as it is on the disk now.
     pub(crate) fn shop(&self) -> ShopSaid {
         let text = self.now().text.clone();
-        let said = intake::shop_named(&text);
+        self.shop_of(&text)
+    }
+
+    /// The shop file that a plate file's text means.
+    fn shop_of(&self, text: &str) -> ShopSaid {
+        let said = intake::shop_named(text);
         let name = said.clone().unwrap_or_else(|| "shop.toml".into());
         let path = self.paper.beside().join(&name);
         let mut shop = ShopSaid { name, text: String::new(), hash: String::new(), shut: None, path };
@@ -271,6 +276,17 @@ impl Board {
     /// Makes changes in the shop file, which is begun from the built-in shop if there is none; `known` is the hash of the shop
     /// file that the page showed.
     pub(crate) fn change_shop(&self, known: &str, changes: &[Change]) -> Result<(), NotEdited> {
+        let edited = |text: &str| intake::with_changes(text, changes).map_err(no_edit);
+        self.edit_shop(known, edited, |_| {})
+    }
+
+    /// Edits the shop file; `note` is told of an edit that changes something, before it is planned.
+    fn edit_shop(
+        &self,
+        known: &str,
+        edit: impl FnOnce(&str) -> Result<String, NotEdited>,
+        note: impl FnOnce(&mut Now),
+    ) -> Result<(), NotEdited> {
         let shop = self.shop();
         if let Some(why) = shop.shut {
             return Err(NotEdited::Nothing(why));
@@ -278,8 +294,9 @@ impl Board {
         if shop.hash != known {
             return Err(NotEdited::Changed);
         }
-        let edited = intake::with_changes(&shop.text, changes).map_err(no_edit)?;
-        if shop.hash.is_empty() {
+        let edited = edit(&shop.text)?;
+        let begun = shop.hash.is_empty();
+        if begun {
             Paper::begin(&shop.path, &edited).map_err(|e| NotEdited::System(e.to_string()))?;
         } else if edited == shop.text {
             return Ok(());
@@ -287,15 +304,23 @@ impl Board {
             replace(&shop, &edited)?;
         }
         let mut now = self.now();
-        if !shop.hash.is_empty() {
-            keep(&mut now.undo, Step { of: Of::Shop, text: shop.text, over: hash(edited.as_bytes()) });
+        let over = hash(edited.as_bytes());
+        // A file that was begun has nothing before it that could come back.
+        if !begun {
+            keep(&mut now.undo, Step { of: Of::Shop, text: shop.text, over: over.clone() });
             now.redo.clear();
         }
-        now.elsewhere = None;
-        now.own_shop = Some(hash(edited.as_bytes()));
-        self.want(&mut now);
-        self.say();
+        note(&mut now);
+        self.shop_put(&mut now, over);
         Ok(())
+    }
+
+    /// The shop file was written from here.
+    fn shop_put(&self, now: &mut Now, hash: String) {
+        now.elsewhere = None;
+        now.own_shop = Some(hash);
+        self.want(now);
+        self.say();
     }
 
     /// Takes the last edit back, or makes it again.
@@ -315,10 +340,7 @@ impl Board {
                 now = self.now();
                 let done = if shop.hash == step.over { replace(&shop, &step.text) } else { Err(NotEdited::Changed) };
                 if done.is_ok() {
-                    now.elsewhere = None;
-                    now.own_shop = Some(over.clone());
-                    self.want(&mut now);
-                    self.say();
+                    self.shop_put(&mut now, over.clone());
                 }
                 done.map(|()| shop.text)
             }

@@ -2,7 +2,6 @@
 
 use super::{Board, NotEdited, Now, no_edit};
 use crate::changed::Figures;
-use crate::paper::{NotReplaced, Paper, hash};
 use serde_json::{Value, json};
 
 /// A reading that was taken, and what came of it.
@@ -30,31 +29,12 @@ impl Reading {
     }
 }
 
-/// The shop file of a plate, if it has one of its own.
-pub(crate) struct ShopFile {
-    pub(crate) paper: Paper,
-    pub(crate) name: String,
-    pub(crate) text: String,
-    pub(crate) hash: String,
-}
-
 impl Board {
-    /// The shop file as it is on the disk; none where the built-in shop is used.
-    pub(crate) fn shop_file(&self) -> Option<ShopFile> {
-        let name = intake::shop_of(self.paper.given()).name;
-        if name == intake::STARTER_SHOP_FILE {
-            return None;
-        }
-        let paper = Paper::at(&self.paper.beside().join(&name)).ok()?;
-        let bytes = paper.read().ok()?;
-        let hash = hash(&bytes);
-        Some(ShopFile { paper, name, text: String::from_utf8(bytes).ok()?, hash })
-    }
-
     /// Whether a changed file is the shop file as it was written from here.
     pub(super) fn own_shop(&self, now: &mut Now, name: &str) -> bool {
         let Some(own) = now.own_shop.take() else { return false };
-        self.shop_file().is_some_and(|shop| shop.name == name && shop.hash == own)
+        let shop = self.shop_of(&now.text);
+        shop.name == name && shop.hash == own
     }
 
     /// Puts other thickness readings of a layer (from 0, top first) into the plate file; `known` is the hash of the text that
@@ -75,31 +55,11 @@ impl Board {
 
     /// Puts another diameter of a cutter into the shop file; `known` is the hash of the text that the page showed.
     pub(crate) fn measure_cutter(&self, known: &str, number: i64, diameter: &str) -> Result<(), NotEdited> {
-        let mut now = self.now();
-        let Some(shop) = self.shop_file() else {
-            return Err(NotEdited::Nothing(
-                "the built-in shop keeps no readings: copy it beside the plate file as shop.toml first",
-            ));
-        };
-        if shop.hash != known {
-            return Err(NotEdited::Changed);
-        }
-        let edited = intake::with_diameter(&shop.text, number, diameter).map_err(no_edit)?;
-        if edited == shop.text {
-            return Ok(());
-        }
-        let was = now.last.as_deref().map(Figures::of);
-        match shop.paper.replace(&shop.hash, &edited) {
-            Ok(()) => {}
-            Err(NotReplaced::Changed) => return Err(NotEdited::Changed),
-            Err(NotReplaced::System(error)) => return Err(NotEdited::System(error.to_string())),
-        }
-        note(&mut now, format!("cutter {number} measures {}", diameter.trim()), was);
-        now.elsewhere = None;
-        now.own_shop = Some(hash(edited.as_bytes()));
-        self.want(&mut now);
-        self.say();
-        Ok(())
+        let edit = |text: &str| intake::with_diameter(text, number, diameter).map_err(no_edit);
+        self.edit_shop(known, edit, |now| {
+            let was = now.last.as_deref().map(Figures::of);
+            note(now, format!("cutter {number} measures {}", diameter.trim()), was);
+        })
     }
 }
 
