@@ -1,12 +1,13 @@
-//! The bench page: a plate seen in the browser as the proof found it, its floors changed in place, its packet written.
+//! The bench page: a plate seen in the browser as the proof found it, all of it changed in its sentences, its packet written.
 //!
 //! A small server on the loopback address serves a plate file or a folder's; a tablet on the local network gets the page at the machine of
 //! one plate, if the maker asks for it. It decides nothing: reading, planning, proving and the
 //! packet are [`packet`]'s, words and heights are [`intake`]'s, pictures are [`sheet`]'s. It never gives out a file of the
 //! plate's folder as it is there: everything that the browser gets was made here or is part of the program. It writes the plate
-//! file, the packet, ticks, and measured diameters into the shop file, and nothing else.
+//! file, the shop file if that lies within its folder, new plates of the folder, the packet and ticks, and nothing else.
 //!
-//! [`gate`] says who may come in, [`lan`] who from the network; [`board`] is what stands on the page; [`view`] is that as JSON; [`paper`] is the file.
+//! [`gate`] says who may come in, [`lan`] who from the network; [`shelf`] has the plates; [`board`] is what stands on a plate's page, [`view`]
+//! is that as JSON, [`words`] its sentences; [`paper`] is the file.
 
 mod answer;
 mod bench;
