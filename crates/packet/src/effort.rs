@@ -21,6 +21,19 @@ pub const MEMORY: u64 = 4_000_000_000;
 /// Pitches that are tried for a way out, mm.
 const COARSER: [f64; 6] = [0.03, 0.04, 0.05, 0.06, 0.08, 0.1];
 
+/// Coarsest and finest pitch of a first answer, mm: that of `--pitch`, and the coarsest that is chosen for a proof.
+const COARSE: [f64; 2] = [0.04, 0.1];
+/// Cells of a first answer to the finest cutter's radius.
+const TO_RADIUS: f64 = 4.0;
+
+/// The settings of a first answer: four cells to the radius of the finest cutter.
+pub(crate) fn coarse(shop: &Shop, intent: &Intent) -> Settings {
+    let radii = intent.cutters.iter().filter_map(|&n| shop.cutter(n)).map(plate::Cutter::radius);
+    let wanted = (radii.fold(f64::INFINITY, f64::min) / TO_RADIUS).clamp(COARSE[0], COARSE[1]);
+    let pitch = (wanted * 1000.0).round() / 1000.0;
+    Settings { pitch, ..Settings::default() }
+}
+
 /// How finely is proven, in how much memory.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Effort {

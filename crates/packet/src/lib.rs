@@ -31,6 +31,7 @@ pub use strokes::settle;
 use doubt::{Doubt, Kind, Place};
 use folder::{Disk, Holds, PlaceError};
 use intake::{Job, Taken};
+use memo::Memo;
 use plan::Plan;
 use plate::{Intent, Shop};
 use proof::{ProgramText, Proof, Settings, Size, Verdict, Watch};
@@ -144,16 +145,41 @@ pub fn compute_within(
     let mut clock = Clock::start();
     let mut taken = intake::take(plate);
     outcome.seconds.push(("reading", clock.lap()));
+    let computed = compute_taken(&mut taken, effort, watch, outcome)?;
+    Some((computed, taken))
+}
+
+/// The same with what was read of the plate, whose job it takes.
+pub fn compute_taken(taken: &mut Taken, effort: &Effort, watch: &dyn Watch, outcome: &mut Outcome) -> Option<Computed> {
+    computed(taken, Some(effort), &Memo::none(), watch, outcome)
+}
+
+/// The first answer to an edit: what was kept of the plans and proofs before is used again, and the grid is coarse. Walls, loads and
+/// what is cut through are judged as ever. The programs are those that [`compute_taken`] gives, whose proof is to confirm it.
+pub fn answer(taken: &mut Taken, memo: &Memo, watch: &dyn Watch, outcome: &mut Outcome) -> Option<Computed> {
+    memo.turn();
+    computed(taken, None, memo, watch, outcome)
+}
+
+/// Without an effort it is the first answer.
+fn computed(
+    taken: &mut Taken,
+    effort: Option<&Effort>,
+    memo: &Memo,
+    watch: &dyn Watch,
+    outcome: &mut Outcome,
+) -> Option<Computed> {
+    let mut clock = Clock::start();
     outcome.sources = taken.sources.clone();
     outcome.doubts = taken.doubts.clone();
     let mut job = taken.job.take()?;
-    let (intent, said) = strokes::settle(&job.shop, job.intent);
+    let (intent, said) = strokes::settle_again(&job.shop, job.intent, memo);
     job.intent = intent;
     outcome.doubts.extend(said);
     if doubt::any_blocks(&outcome.doubts) {
         return None;
     }
-    let Some(plan) = plan::plan(&job.shop, &job.intent, &|| watch.stopped()) else {
+    let Some(plan) = plan::plan_again(&job.shop, &job.intent, memo, &|| watch.stopped()) else {
         outcome.stopped = true;
         return None;
     };
@@ -171,7 +197,8 @@ pub fn compute_within(
     let programs = programs::texts(&job, &plan);
     outcome.seconds.push(("writing programs", clock.lap()));
     let (read, named) = read_all(&programs);
-    let settled = match effort.settle(&job.shop, &job.intent, &read, &named, watch) {
+    let settled = effort.map(|effort| effort.settle(&job.shop, &job.intent, &read, &named, watch)).transpose();
+    let settled = match settled {
         Ok(settled) => settled,
         Err(doubt) => {
             let plate = taken.inputs.first().map_or("", |i| i.0.as_str());
@@ -179,12 +206,13 @@ pub fn compute_within(
             return None;
         }
     };
-    outcome.size = Some(settled.size);
-    let Some(mut proof) = proof::prove_read(&job.shop, &job.intent, &read, &named, &settled.settings, watch) else {
+    outcome.size = settled.as_ref().map(|s| s.size);
+    let settings = settled.as_ref().map_or_else(|| effort::coarse(&job.shop, &job.intent), |s| s.settings);
+    let Some(mut proof) = proof::prove_again(&job.shop, &job.intent, &read, &named, &settings, memo, watch) else {
         outcome.stopped = true;
         return None;
     };
-    proof.pitch_why = settled.why(proof.pitch);
+    proof.pitch_why = settled.map_or_else(|| "for a first answer".to_owned(), |s| s.why(proof.pitch));
     outcome.seconds.push(("proving", clock.lap()));
     for (file, text) in &programs {
         outcome.sources.insert(file.clone(), text.clone());
@@ -196,7 +224,7 @@ pub fn compute_within(
     let sentences = intent.areas.iter().map(|a| intake::sentence(a, &intent.blank));
     let edge = intent.outline.iter().map(|o| intake::through_sentence(o, &intent.blank));
     let sentences = sentences.chain(edge).collect();
-    Some((Computed { job, plan, programs, proof, doubts, sentences }, taken))
+    Some(Computed { job, plan, programs, proof, doubts, sentences })
 }
 
 /// A packet's programs as the reader takes them, each with the cutter named for it and whether it cuts.

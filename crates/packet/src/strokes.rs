@@ -6,6 +6,7 @@
 
 use crate::holes;
 use doubt::{Doubt, Kind, Place, Severity};
+use memo::{Key, Memo};
 use plan::Room;
 use plane::{Bounds, Point, Region, arcs};
 use plate::{Area, Cutter, EdgeProfile, Intent, Narrow, Shop};
@@ -56,10 +57,15 @@ const SEAM: f64 = 0.005;
 const NAMED: usize = 5;
 
 /// What is wanted with each area's choice made, and what there is to say about it.
-pub fn settle(shop: &Shop, mut intent: Intent) -> (Intent, Vec<Doubt>) {
+pub fn settle(shop: &Shop, intent: Intent) -> (Intent, Vec<Doubt>) {
+    settle_again(shop, intent, &Memo::none())
+}
+
+/// The same, with what was kept of others used again.
+pub(crate) fn settle_again(shop: &Shop, mut intent: Intent, memo: &Memo) -> (Intent, Vec<Doubt>) {
     let doubts = holes::all_chips(shop, &mut intent);
-    let rooms = plan::rooms(shop, &intent);
-    let mut settled = Settling { shop, intent, rooms, doubts };
+    let rooms = plan::rooms_again(shop, &intent, memo);
+    let mut settled = Settling { shop, intent, rooms, doubts, memo };
     for i in 0..settled.intent.areas.len() {
         settled.area(i);
     }
@@ -92,6 +98,7 @@ struct Settling<'a> {
     intent: Intent,
     rooms: Vec<Room>,
     doubts: Vec<Doubt>,
+    memo: &'a Memo,
 }
 
 impl Settling<'_> {
@@ -103,7 +110,9 @@ impl Settling<'_> {
         }
         // Without any cutter the planner refuses.
         let Some(cutter) = finest(self.shop, room) else { return };
-        let mut left = own(reach::covered(&room.region, cutter.radius()).left, area, room);
+        let of = || Key::named("covered").with(&room.region).with(&cutter.radius());
+        let covered = self.memo.recall(of, || reach::covered(&room.region, cutter.radius()));
+        let mut left = own(covered.left.clone(), area, room);
         left.retain(|l| l.stroke.is_some() || l.whole_part);
         // The part that no cutter reaches is refused by the planner.
         if area.strokes.narrow == Narrow::ByHand {

@@ -11,6 +11,7 @@ mod run;
 use crate::settle;
 use doubt::Doubt;
 use intake::{Job, Taken};
+use memo::Memo;
 use motion::Stage;
 use plan::Plan;
 use plane::Point;
@@ -123,12 +124,19 @@ pub fn ask(plate: &Path, stopped: &(dyn Fn() -> bool + Sync)) -> Result<Asked, B
 
 /// All that can be asked about a plate, heights first.
 pub fn answers(job: &Job, plan: Option<&Plan>) -> Vec<Answer> {
+    answers_again(job, plan, &Memo::none())
+}
+
+/// The same, with what was kept of other plans used again.
+pub fn answers_again(job: &Job, plan: Option<&Plan>, memo: &Memo) -> Vec<Answer> {
     let mut all = heights::answers(job);
     let stages: &[Stage] = plan.map_or(&[], |p| &p.stages);
-    all.extend(order::passes(job, stages));
+    // All cutters' reach is asked for more than once.
+    let rooms = plan::rooms_again(&job.shop, &job.intent, memo);
+    all.extend(order::passes(job, &rooms, stages));
     all.extend(run::answers(job));
     if let Some(plan) = plan {
-        all.extend(order::answers(job, plan));
+        all.extend(order::answers(job, &rooms, plan));
     }
     all
 }

@@ -7,10 +7,11 @@
 use crate::clear::{spiral, thick};
 use crate::clearing::in_order;
 use crate::pen::{GAP, Pen, round_from, round_from_longest};
-use crate::stint::{Book, Key, Stints};
+use crate::stint::{Book, Key, Planning, Stints};
 use crate::subsets::{self, Subset};
 use crate::survey::Survey;
 use crate::{flat_cutters, mirror, pocket, vee};
+use memo::Memo;
 use plane::{Bounds, Contour, FIT, Region, Segment, fit_closed, fit_open};
 use plate::{AlongWalls, Intent, Shop};
 use rayon::prelude::*;
@@ -48,10 +49,11 @@ pub fn baselines(
     let seen = (shop.machine.walls == AlongWalls::Conventional).then(|| mirror::seen(intent));
     let intent = seen.as_ref().unwrap_or(intent);
     let (vees, floors) = (vee::plan(shop, intent), vee::floors(shop, intent));
-    let pockets = pocket::pockets(&floors);
+    let memo = Memo::none();
+    let pockets = pocket::pockets(&floors, &memo);
     let all = flat_cutters(shop, intent);
-    let survey = Survey::of(&pockets, &all);
-    let mut book = Book::new(shop, &floors, &pockets, &all, &survey, &vees);
+    let survey = Survey::of(&pockets, &all, &memo);
+    let mut book = Book::new(shop, &floors, &pockets, &all, &survey, &vees, Planning { memo: &memo, stopped });
     let edges = subsets::edges(&book);
     let mut found = Vec::new();
     let alone = all.last().and_then(|t| compared.iter().find(|s| s.cutters == [t.cutter.number]));

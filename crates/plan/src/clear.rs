@@ -8,6 +8,7 @@ use crate::rest::{self, Run};
 use crate::rings::Inside;
 use plane::{Contour, FIT, Point, Region, RegionIndex, Segment, fit_closed};
 use reach::Rings;
+use std::sync::Arc;
 
 /// Slivers thinner than twice this are rounding between neighbouring offsets, mm.
 const SLIVER: f64 = 0.003;
@@ -17,10 +18,18 @@ const ROUND: f64 = 0.000_2;
 const SHORTEST: f64 = 0.049;
 
 /// A piece of work in one pocket that begins with an entry of its own.
+#[derive(Clone)]
 pub(crate) struct Task {
     pub(crate) pocket: usize,
     pub(crate) at: Point,
-    work: Work,
+    work: Arc<Work>,
+}
+
+impl Task {
+    /// The same in another pocket: only heights and names differ.
+    pub(crate) fn of(&self, pocket: usize) -> Self {
+        Self { pocket, ..self.clone() }
+    }
 }
 
 enum Work {
@@ -49,7 +58,7 @@ struct Whole {
 
 /// Does one task.
 pub(crate) fn work(pen: &mut Pen<'_>, task: &Task, pocket: &Pocket, heights: &[f64]) {
-    match &task.work {
+    match &*task.work {
         Work::Whole(whole) => clear_whole(pen, whole, pocket, heights),
         Work::Narrow(walls) => walls.iter().for_each(|w| spiral(pen, round_from_longest(w), pocket, heights)),
         Work::Rest(rest) => clear_rest(pen, rest, pocket, heights),
@@ -80,11 +89,11 @@ pub(crate) fn whole(pocket: usize, part: Rings, tool: &Tool<'_>) -> Option<Task>
     let Some(clearing) = clearing(&region, tool) else {
         // A hole hardly wider than the cutter is bored round a true circle: its way is too short for fitted pieces.
         let walls = circle(&region).map_or(walls, |c| vec![c]);
-        return Some(Task { pocket, at, work: Work::Narrow(walls) });
+        return Some(Task { pocket, at, work: Arc::new(Work::Narrow(walls)) });
     };
     let cleared = RegionIndex::new(&clearing.cleared);
     let whole = Whole { acts: clearing.acts, walls, inside: Inside::new(&part), cleared };
-    Some(Task { pocket, at, work: Work::Whole(Box::new(whole)) })
+    Some(Task { pocket, at, work: Arc::new(Work::Whole(Box::new(whole))) })
 }
 
 /// The one circle that bounds a region, if it does.
@@ -113,7 +122,7 @@ pub(crate) fn rest_tasks(pocket: usize, reach: &Rings, left: &Rings, tool: &Tool
             let cleared = RegionIndex::new(&clearing.cleared);
             if let Some(at) = runs.first().map(|r| r.segments[0].start()) {
                 let rest = Rest { acts: clearing.acts, cleared, runs };
-                tasks.push(Task { pocket, at, work: Work::Rest(Box::new(rest)) });
+                tasks.push(Task { pocket, at, work: Arc::new(Work::Rest(Box::new(rest))) });
             }
         }
     }

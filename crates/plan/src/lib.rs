@@ -32,7 +32,7 @@ mod vee;
 pub use baseline::{Baseline, Way, baselines};
 pub use clock::{seconds, steps};
 pub use drill::{SNUG, is_snug, round_hole};
-pub use room::{Room, rooms};
+pub use room::{Room, rooms, rooms_again};
 pub use strain::{CUTS_TOO_FAST, DIAL_TOO_FAST, OWN_NUMBERS_RUB, SEVERAL_MATERIALS, SLENDER};
 pub use subsets::Subset;
 pub use vee::{
@@ -41,12 +41,13 @@ pub use vee::{
 };
 
 use doubt::{Doubt, Kind, Place};
+use memo::Memo;
 use motion::Stage;
 use plate::{AlongWalls, Cutter, Form, Held, Intent, Material, OutUnits, Shop};
 use pocket::Pocket;
 use quantity::Feed;
 use reckon::load::{Cutting, cutting};
-use stint::Book;
+use stint::{Book, Planning};
 use survey::{Reached, Survey};
 
 /// Everything the planner found.
@@ -130,24 +131,35 @@ pub const KINDS: &[Kind] = &[
 
 /// Plans the programs of a plate. `None` if `stopped` said so.
 pub fn plan(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
+    plan_again(shop, intent, &Memo::none(), stopped)
+}
+
+/// The same plan, with what was kept of others used again: ways over the ground stay the same where only heights change.
+pub fn plan_again(shop: &Shop, intent: &Intent, memo: &Memo, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     match shop.machine.walls {
-        AlongWalls::Climb => climbing(shop, intent, stopped),
+        AlongWalls::Climb => climbing(shop, intent, memo, stopped),
         AlongWalls::Conventional => {
             let seen = mirror::seen(intent);
-            climbing(shop, &seen, stopped).map(|plan| mirror::back(shop, intent, plan))
+            climbing(shop, &seen, memo, stopped).map(|plan| mirror::back(shop, intent, plan))
         }
     }
 }
 
 /// The plan whose cutters climb.
-fn climbing(shop: &Shop, intent: &Intent, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
+fn climbing(shop: &Shop, intent: &Intent, memo: &Memo, stopped: &(dyn Fn() -> bool + Sync)) -> Option<Plan> {
     let mut doubts = Vec::new();
     let vees = vee::plan(shop, intent);
     let floors = vee::floors(shop, intent);
-    let pockets = pocket::pockets(&floors);
+    let pockets = pocket::pockets(&floors, memo);
     let all = flat_cutters(shop, intent);
-    let survey = Survey::of(&pockets, &all);
-    let mut book = Book::new(shop, &floors, &pockets, &all, &survey, &vees);
+    if stopped() {
+        return None;
+    }
+    let survey = Survey::of(&pockets, &all, memo);
+    if stopped() {
+        return None;
+    }
+    let mut book = Book::new(shop, &floors, &pockets, &all, &survey, &vees, Planning { memo, stopped });
     let edges = subsets::edges(&book);
     let (compared, chosen) = subsets::compare(&mut book, &edges, stopped);
     if stopped() {
@@ -216,6 +228,11 @@ impl Tool<'_> {
     /// Whether its flutes are long enough for a wall of this height, mm. A shank no wider than the cut may go deeper.
     pub(crate) fn reaches(&self, wall: f64) -> bool {
         wall <= self.reach() + 1e-9
+    }
+
+    /// With all of it that decides its ways over the ground.
+    pub(crate) fn put(&self, key: memo::Key) -> memo::Key {
+        key.with(&self.radius).with(&self.stepover)
     }
 
     /// The highest wall beside which it can cut, mm.

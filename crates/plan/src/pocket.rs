@@ -2,9 +2,11 @@
 
 use crate::levels::in_bond;
 use crate::{Tool, cleared, grow};
+use memo::{Key, Memo};
 use plane::{Point, Region, Shape};
 use plate::{Intent, Narrow};
 use reach::Rings;
+use std::sync::Arc;
 
 /// Areas that share an edge were fitted apart: a crack between them is no wider than this, mm.
 const SEAM: f64 = 0.001_6;
@@ -76,22 +78,22 @@ impl Pocket {
 }
 
 /// The pockets of a plate, a parent always before its children.
-pub(crate) fn pockets(intent: &Intent) -> Vec<Pocket> {
+pub(crate) fn pockets(intent: &Intent, memo: &Memo) -> Vec<Pocket> {
     let face = intent.blank.face_high.to_mm();
     let mut floors: Vec<f64> = intent.areas.iter().filter(|a| cleared(a)).map(|a| a.floor.to_mm()).collect();
     floors.sort_by(|a, b| b.total_cmp(a));
     floors.dedup();
     let areas: Vec<Rings> = intent.areas.iter().map(|a| Rings::of(&a.region)).collect();
-    let joining: Vec<Joining> = areas.iter().map(Joining::new).collect();
+    let joining: Vec<Arc<Joining>> =
+        areas.iter().map(|a| memo.recall(|| Key::named("joining").with(a), || Joining::new(a))).collect();
     let insides: Vec<Vec<Point>> = intent.areas.iter().map(|a| insides_of(&a.region)).collect();
     let mut pockets: Vec<Pocket> = Vec::new();
     for floor in floors {
         let at_or_below: Vec<&Joining> =
-            intent.areas.iter().zip(&joining).filter(|(a, _)| a.floor.to_mm() <= floor).map(|(_, j)| j).collect();
-        let together = joined_areas(&at_or_below);
-        for region in together.parts() {
-            // Lines and arcs from here on.
-            let region = Rings::of(&region.region());
+            intent.areas.iter().zip(&joining).filter(|(a, _)| a.floor.to_mm() <= floor).map(|(_, j)| &**j).collect();
+        let of = || at_or_below.iter().fold(Key::named("parts"), |key, j| key.with(&j.area));
+        let parts = memo.recall(of, || parts(&at_or_below));
+        for region in parts.iter().cloned() {
             let here = |i: &usize| {
                 let area = &intent.areas[*i];
                 cleared(area) && area.floor.to_mm() == floor && holds_any(&region, &insides[*i])
@@ -181,6 +183,11 @@ impl Joining {
     fn new(area: &Rings) -> Self {
         Self { area: area.clone(), near: area.outset_within(SEAM, SEAM / 8.0) }
     }
+}
+
+/// The parts of areas put together, of lines and arcs.
+fn parts(areas: &[&Joining]) -> Vec<Rings> {
+    joined_areas(areas).parts().into_iter().map(|part| Rings::of(&part.region())).collect()
 }
 
 /// Areas as one region. What lies near two of them is a seam and belongs to it; no other edge is moved, so that the tips of

@@ -2,6 +2,7 @@
 
 use crate::pocket::{self, Pocket};
 use crate::{Tool, cleared, flat_cutters};
+use memo::Memo;
 use plane::Region;
 use plate::{Intent, Shop};
 
@@ -20,7 +21,12 @@ pub struct Room {
 
 /// The room of each area, in the intent's order.
 pub fn rooms(shop: &Shop, intent: &Intent) -> Vec<Room> {
-    let pockets = pocket::pockets(intent);
+    rooms_again(shop, intent, &Memo::none())
+}
+
+/// The same, with what was kept of others used again.
+pub fn rooms_again(shop: &Shop, intent: &Intent, memo: &Memo) -> Vec<Room> {
+    let pockets = pocket::pockets(intent, memo);
     let tools = flat_cutters(shop, intent);
     let face = intent.blank.face_high.to_mm();
     let of = |area: &plate::Area| {

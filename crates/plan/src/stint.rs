@@ -12,11 +12,13 @@ use crate::pocket::{ON_WALLS, Pocket, allowance};
 use crate::survey::{Reached, Survey, covered};
 use crate::vee::Vees;
 use crate::{Tool, clock, drill, traverse};
+use memo::Memo;
 use motion::{At, Move};
 use plane::{Bounds, Point};
 use plate::{Intent, Shop};
 use quantity::Feed;
 use rayon::prelude::*;
+use reach::Rings;
 use std::collections::BTreeMap;
 
 /// A piece of work in one pocket.
@@ -66,6 +68,16 @@ pub(crate) struct Book<'a> {
     /// By pocket and tool, of all that it reaches and of what it enters where a finer one follows.
     sizes: Vec<Vec<[Size; 2]>>,
     made: BTreeMap<Key, Stints>,
+    planning: Planning<'a>,
+}
+
+/// How a plan is made.
+#[derive(Clone, Copy)]
+pub(crate) struct Planning<'a> {
+    /// What is kept of other plans.
+    pub(crate) memo: &'a Memo,
+    /// Whether nobody waits for it any more: then work comes out empty.
+    pub(crate) stopped: &'a (dyn Fn() -> bool + Sync),
 }
 
 /// Of what a tool reaches: length of the walls and area between them for its centre, mm and mm², and what it covers, mm².
@@ -93,6 +105,7 @@ impl<'a> Book<'a> {
         tools: &'a [Tool<'a>],
         survey: &'a Survey,
         vees: &'a Vees,
+        planning: Planning<'a>,
     ) -> Self {
         let enter = |pocket: usize| {
             let of = |t: usize| -> Option<Reached> {
@@ -120,7 +133,7 @@ impl<'a> Book<'a> {
             (0..tools.len()).map(of).collect()
         };
         let sizes = entered.par_iter().enumerate().map(size).collect();
-        Self { shop, intent, pockets, tools, survey, vees, entered, sizes, made: BTreeMap::new() }
+        Self { shop, intent, pockets, tools, survey, vees, entered, sizes, made: BTreeMap::new(), planning }
     }
 
     /// What a tool covers of a pocket, mm².
@@ -166,13 +179,13 @@ impl<'a> Book<'a> {
     }
 
     /// Makes the stints that aren't made yet; fewer if stopped.
-    pub(crate) fn make(&mut self, keys: impl Iterator<Item = Key>, stopped: &(dyn Fn() -> bool + Sync)) {
+    pub(crate) fn make(&mut self, keys: impl Iterator<Item = Key>) {
         let mut missing: Vec<Key> = keys.filter(|k| !self.made.contains_key(k)).collect();
         missing.sort_unstable();
         missing.dedup();
         let made: Vec<(Key, Stints)> = missing
             .into_par_iter()
-            .map(|key| (key, if stopped() { Stints::default() } else { self.stints(key) }))
+            .map(|key| (key, if (self.planning.stopped)() { Stints::default() } else { self.stints(key) }))
             .collect();
         self.made.extend(made);
     }
@@ -237,10 +250,14 @@ impl<'a> Book<'a> {
             return Stints { all: self.stint_of(pocket, run, pen).into_iter().collect(), first: true };
         }
         let tasks: Vec<clear::Task> = match last.and_then(|l| self.enters(pocket, l, true)) {
-            None => reached.centre.parts().into_par_iter().filter_map(|part| whole(pocket, part, run)).collect(),
+            None => reached.centre.parts().into_par_iter().flat_map(|part| self.whole(pocket, part, run)).collect(),
             Some(before) => {
-                let left = thick(&reached.covered.minus(&before.covered));
-                if left.is_empty() { Vec::new() } else { rest_tasks(pocket, &reached.centre, &left, run) }
+                let of =
+                    || run.put(memo::Key::named("rest")).with(&[&reached.centre, &reached.covered, &before.covered]);
+                self.tasks(pocket, of, || {
+                    let left = thick(&reached.covered.minus(&before.covered));
+                    if left.is_empty() { Vec::new() } else { rest_tasks(pocket, &reached.centre, &left, run) }
+                })
             }
         };
         let done = |tasks: Vec<clear::Task>, pocket: &Pocket, heights: &[f64]| -> Vec<Stint> {
@@ -257,12 +274,32 @@ impl<'a> Book<'a> {
         if last.is_some() && !finer && here.seamless {
             // The last one does all of the floor, and the walls beside it.
             let parts = reached.centre.parts().into_par_iter();
-            let tasks: Vec<clear::Task> = parts.filter_map(|part| whole(pocket, part, run)).collect();
+            let tasks: Vec<clear::Task> = parts.flat_map(|part| self.whole(pocket, part, run)).collect();
             let left = here.below(here.bottom + allowance(self.intent, here));
             let floor = done(tasks, &left, &[here.bottom]);
             all.extend(floor.into_iter().map(|stint| Stint { last: true, ..stint }));
         }
         Stints { all, first: last.is_none() && !reached.covered.is_empty() }
+    }
+
+    /// The work that clears a whole part, if there is any.
+    fn whole(&self, pocket: usize, part: Rings, run: &Tool<'_>) -> Vec<clear::Task> {
+        let of = || run.put(memo::Key::named("whole")).with(&part);
+        self.tasks(pocket, of, || whole(pocket, part.clone(), run).into_iter().collect())
+    }
+
+    /// Tasks made by `make`, or kept ones of the same ways over the ground.
+    fn tasks(
+        &self,
+        pocket: usize,
+        of: impl FnOnce() -> memo::Key,
+        make: impl FnOnce() -> Vec<clear::Task>,
+    ) -> Vec<clear::Task> {
+        if (self.planning.stopped)() {
+            return Vec::new();
+        }
+        let made = self.planning.memo.recall(of, make);
+        made.iter().map(|task| task.of(pocket)).collect()
     }
 
     /// Height of traverses and of the highest face, mm.

@@ -89,7 +89,7 @@ pub(crate) fn compare(
         if best.as_ref().is_some_and(|b| candidate.seconds >= b.1.seconds) {
             continue;
         }
-        book.make(book.keys(&candidate.set).into_iter().flatten(), stopped);
+        book.make(book.keys(&candidate.set).into_iter().flatten());
         candidate.seconds = at_least(book, edges, &candidate.set);
         if best.as_ref().is_some_and(|b| candidate.seconds >= b.1.seconds) {
             continue;

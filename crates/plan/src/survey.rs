@@ -3,6 +3,7 @@
 use crate::clear::worth_entering;
 use crate::pocket::Pocket;
 use crate::{Tool, drill};
+use memo::{Key, Memo};
 use plane::{Contour, Point, Region};
 use rayon::prelude::*;
 use reach::Rings;
@@ -25,7 +26,7 @@ const SPOT: f64 = 0.001;
 pub(crate) struct Survey(Vec<Vec<Option<Reached>>>);
 
 impl Survey {
-    pub(crate) fn of(pockets: &[Pocket], tools: &[Tool<'_>]) -> Self {
+    pub(crate) fn of(pockets: &[Pocket], tools: &[Tool<'_>], memo: &Memo) -> Self {
         let one = |pocket: &Pocket, tool: &Tool<'_>| {
             pocket.reached_by(tool).then(|| {
                 if let Some(at) = drill::snug(&pocket.region, tool).filter(|_| tool.cutter.may_drill) {
@@ -33,9 +34,13 @@ impl Survey {
                     return Reached { centre, covered: pocket.region.clone(), drilled: Some(at) };
                 }
                 // Where there is no way round on which to come down, the cutter doesn't go.
-                let centre = worth_entering(&pocket.region.inset(tool.radius), tool, false);
-                let covered = covered(&centre, tool.radius);
-                Reached { centre, covered, drilled: None }
+                let of = || Key::named("reached").with(&pocket.region).with(&tool.radius);
+                let reached = memo.recall(of, || {
+                    let centre = worth_entering(&pocket.region.inset(tool.radius), tool, false);
+                    let covered = covered(&centre, tool.radius);
+                    Reached { centre, covered, drilled: None }
+                });
+                (*reached).clone()
             })
         };
         Self(pockets.par_iter().map(|p| tools.iter().map(|t| one(p, t)).collect()).collect())

@@ -18,6 +18,7 @@ use crate::program;
 use crate::tour::{Stop, tour};
 use crate::{Tool, cleared, clock, flat_cutters, tool_of, traverse};
 use doubt::{Doubt, Kind, Place};
+use memo::Memo;
 use motion::{At, Move, Stage};
 use network::{Lean, Network, network};
 use plane::{Point, RegionIndex, Segment, SegmentIndex};
@@ -220,7 +221,7 @@ pub(crate) fn floors(shop: &Shop, intent: &Intent) -> Intent {
     if intent.areas.iter().all(|a| angle(a).is_none()) {
         return intent.clone();
     }
-    let pockets = pocket::pockets(intent);
+    let pockets = pocket::pockets(intent, &Memo::none());
     let mut areas: Vec<Area> = intent.areas.iter().filter(|a| angle(a).is_none() || !cleared(a)).cloned().collect();
     for work in works(shop, intent, &pockets) {
         let floor = work.floor();
@@ -260,7 +261,7 @@ pub(crate) fn plan(shop: &Shop, intent: &Intent) -> Vees {
     if intent.areas.iter().all(|a| angle(a).is_none()) {
         return vees;
     }
-    let pockets = pocket::pockets(intent);
+    let pockets = pocket::pockets(intent, &Memo::none());
     let works = works(shop, intent, &pockets);
     let flats = flat_cutters(shop, intent);
     let further = flats.last().map_or(FURTHER, |t| t.radius);

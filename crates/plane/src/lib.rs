@@ -18,6 +18,7 @@ mod check;
 mod combine;
 mod contour;
 mod fit;
+mod keyed;
 mod measure;
 mod nearest;
 mod point;

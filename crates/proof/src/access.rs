@@ -7,7 +7,8 @@
 //! these lines closely, and from the nearest one the exact place is found by turns of pulling toward the point and
 //! stepping away from what is too near.
 
-use crate::intent::{AREAS, Class, Ends, MARGIN, Standing, Wanted, key};
+use crate::intent::{AREAS, Class, Ends, FACE, MARGIN, Standing, Wanted, key};
+use memo::{Key, Print};
 use plane::{Bounds, Point, Segment};
 use plate::{Cutter, Form, Intent, Shop};
 use std::collections::BTreeMap;
@@ -139,6 +140,21 @@ impl<'a> Access<'a> {
 
     fn floor(&self, class: Class) -> Option<&Floor> {
         self.by_class.get(&class).and_then(|&i| self.floors.get(i))
+    }
+
+    /// All that decides what is told of a class's ground, its floor included; nothing of leaning walls.
+    pub(crate) fn print(&self, class: Class) -> Option<Print> {
+        let floor = self.floor(class)?;
+        let key = Key::named("access").with(&[floor.height, self.short]).with(&floor.short_flutes);
+        let standing =
+            |set: usize| self.standings[set].walls.segments().iter().fold(Key::named("walls"), Key::with).print();
+        let key = floor.ways.iter().fold(key.with(&standing(floor.own)), |key, way| {
+            way.keep.iter().fold(key.with(&way.radius), |key, &(set, by)| key.with(&standing(set)).with(&by))
+        });
+        // Which ground may be gone over.
+        let areas = (0..self.wanted.intent.areas.len()).map(|i| AREAS + i as Class);
+        let open = |class: Class| self.wanted.floor(class) <= floor.height + 1e-6;
+        Some([FACE].into_iter().chain(areas).fold(key, |key, class| key.with(&open(class))).print())
     }
 
     /// Whether any allowed flat cutter may be used at all.

@@ -14,6 +14,7 @@ use crate::relief::{Grid, Tooling, Work};
 use crate::rows::Rows;
 use crate::stages::reliefs;
 use crate::verdict::{HeightMap, Spot};
+use memo::Memo;
 use plane::{Affine, Bounds, Point, Region, Segment};
 use plate::{Intent, Shop};
 use rayon::prelude::*;
@@ -138,8 +139,15 @@ fn close_up(
         .collect();
     let size = Bounds { min: Point::default(), max: window.max - window.min };
     let grid = Grid::new(size, pitch, pitch);
-    let work = Work { grid, face_high: wanted.face_high, through: wanted.underside + THROUGH, legs: &here, tooling };
-    let cuts = work.cut(|_| (), watch)?;
+    let work = Work {
+        grid,
+        face_high: wanted.face_high,
+        through: wanted.underside + THROUGH,
+        legs: &here,
+        tooling,
+        memo: &Memo::none(),
+    };
+    let cuts = work.cut(|_, _| (), watch)?.tiles;
     let mut heights = reliefs(&grid, &cuts, stages).pop().unwrap_or_default();
     heights.origin = window.min;
     let way = legs.iter().filter(|l| look.line == Some((l.stage, l.line)));

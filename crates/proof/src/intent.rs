@@ -3,6 +3,7 @@
 //! Every boundary is cut into pieces with one kind of ground on each side. The wall between a high and a low side
 //! belongs to the low side.
 
+use memo::{Key, Memo, Print};
 use plane::{Bounds, Point, Region, Segment, SegmentIndex};
 use plate::{Area, EdgeProfile, FloorKind, Held, Intent};
 use rayon::prelude::*;
@@ -53,10 +54,17 @@ pub(crate) struct Wanted<'a> {
     pub(crate) edges: SegmentIndex,
     owners: Vec<Class>,
     boxes: Vec<Bounds>,
+    /// The contours and the blank's size, without any height; `None` where nothing is kept.
+    pub(crate) contours: Option<Print>,
 }
 
 impl<'a> Wanted<'a> {
     pub(crate) fn new(intent: &'a Intent) -> Self {
+        Self::again(intent, &Memo::none())
+    }
+
+    /// The same, with what was kept of other intents used again.
+    pub(crate) fn again(intent: &'a Intent, memo: &Memo) -> Self {
         let blank = &intent.blank;
         let mut segments = Vec::new();
         let mut owners = Vec::new();
@@ -87,8 +95,10 @@ impl<'a> Wanted<'a> {
             edges: SegmentIndex::new(segments),
             owners,
             boxes: intent.areas.iter().map(|a| a.region.bounds()).collect(),
+            contours: None,
         };
-        wanted.walls = wanted.find_walls();
+        wanted.contours = memo.keeps().then(|| wanted.contours());
+        wanted.walls = wanted.find_walls(memo);
         wanted
     }
 
@@ -140,39 +150,52 @@ impl<'a> Wanted<'a> {
         }
     }
 
-    fn find_walls(&self) -> Vec<Wall> {
-        let pieces = self.edges.segments().par_iter().enumerate().map(|(i, segment)| {
-            let mut walls = Vec::new();
-            let owner = self.owners[i];
-            // The plate's edge has the plate to its left: turned round, the margin is left, like an area's inside.
-            let (segment, own) = if owner == MARGIN { (segment.reversed(), MARGIN) } else { (*segment, owner) };
-            let parts = ((segment.length() / LOOK).ceil() as usize).clamp(2, 10_000);
-            let mid = |k: usize| (k as f64 + 0.5) / parts as f64;
-            let other = |t: f64| self.beside(&segment, t, own);
-            let mut begin = 0.0;
-            let mut class = other(mid(0));
-            let mut put = |t0: f64, t1: f64, high: Class| {
-                if self.floor(high) > self.floor(own) + 1e-6 && high != MARGIN {
-                    let path = if t0 <= 0.0 && t1 >= 1.0 { segment } else { segment.piece(t0, t1) };
-                    walls.push(Wall { path, low: own, high });
+    fn contours(&self) -> Print {
+        let key = Key::named("contours").with(&[self.size.min, self.size.max]);
+        let key = self.intent.areas.iter().fold(key, |key, area| key.with(&area.region));
+        key.with(&self.intent.outline.as_ref().map(|o| &o.inside)).print()
+    }
+
+    /// The pieces of boundary beside ground that stands higher.
+    fn find_walls(&self, memo: &Memo) -> Vec<Wall> {
+        // What lies beside an edge is told by the contours alone, whatever their heights.
+        let pieces = memo.recall(
+            || Key::named("beside edges").with(&self.contours),
+            || (0..self.owners.len()).into_par_iter().flat_map_iter(|i| self.pieces(i)).collect::<Vec<Wall>>(),
+        );
+        let stands = |w: &&Wall| w.high != MARGIN && self.floor(w.high) > self.floor(w.low) + 1e-6;
+        pieces.iter().filter(stands).copied().collect()
+    }
+
+    /// An edge in pieces, each with the ground on its other side as if that were the higher one.
+    fn pieces(&self, i: usize) -> Vec<Wall> {
+        let mut pieces = Vec::new();
+        let (segment, owner) = (self.edges.segments()[i], self.owners[i]);
+        // The plate's edge has the plate to its left: turned round, the margin is left, like an area's inside.
+        let (segment, own) = if owner == MARGIN { (segment.reversed(), MARGIN) } else { (segment, owner) };
+        let parts = ((segment.length() / LOOK).ceil() as usize).clamp(2, 10_000);
+        let mid = |k: usize| (k as f64 + 0.5) / parts as f64;
+        let other = |t: f64| self.beside(&segment, t, own);
+        let mut begin = 0.0;
+        let mut class = other(mid(0));
+        let mut put = |t0: f64, t1: f64, high: Class| {
+            let path = if t0 <= 0.0 && t1 >= 1.0 { segment } else { segment.piece(t0, t1) };
+            pieces.push(Wall { path, low: own, high });
+        };
+        for k in 1..parts {
+            let next = other(mid(k));
+            if next != class {
+                let (mut a, mut b) = (mid(k - 1), mid(k));
+                while (b - a) * segment.length() > 1e-4 {
+                    let m = 0.5 * (a + b);
+                    if other(m) == class { a = m } else { b = m }
                 }
-            };
-            for k in 1..parts {
-                let next = other(mid(k));
-                if next != class {
-                    let (mut a, mut b) = (mid(k - 1), mid(k));
-                    while (b - a) * segment.length() > 1e-4 {
-                        let m = 0.5 * (a + b);
-                        if other(m) == class { a = m } else { b = m }
-                    }
-                    put(begin, b, class);
-                    (begin, class) = (b, next);
-                }
+                put(begin, b, class);
+                (begin, class) = (b, next);
             }
-            put(begin, 1.0, class);
-            walls
-        });
-        pieces.collect::<Vec<_>>().into_iter().flatten().collect()
+        }
+        put(begin, 1.0, class);
+        pieces
     }
 
     /// The class on the right of a segment.

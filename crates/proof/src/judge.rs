@@ -7,6 +7,7 @@ use crate::lean::{Asked, Leaning};
 use crate::relief::{Grid, TOUCH};
 use crate::rows::Rows;
 use crate::tile::{Cells, Patch, Tile};
+use memo::{Key, Memo, Print};
 use plane::{Bounds, Point, SegmentIndex};
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -72,7 +73,7 @@ impl HandRun {
 }
 
 /// What a tile shows.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Judged {
     pub(crate) faults: BTreeMap<(Class, Wrong), Fault>,
     pub(crate) hand: Vec<HandRun>,
@@ -96,6 +97,27 @@ pub(crate) struct Judge<'a> {
     leaning: &'a Leaning,
     /// Whether material left is judged: not where a program couldn't be understood.
     leftover: bool,
+    /// What decides how ground is judged, if that can be kept.
+    pub(crate) decided: Option<Decided>,
+}
+
+/// What decides how ground is judged, but for what was cut of it.
+pub(crate) struct Decided {
+    /// Of all ground.
+    pub(crate) all: Print,
+    areas: Vec<Print>,
+    margin: Print,
+}
+
+impl Decided {
+    /// Of the ground of one class; `None` for the face.
+    pub(crate) fn class(&self, class: Class) -> Option<Print> {
+        if class == MARGIN {
+            Some(self.margin)
+        } else {
+            self.areas.get(usize::from(class.checked_sub(AREAS)?)).copied()
+        }
+    }
 }
 
 impl<'a> Judge<'a> {
@@ -114,7 +136,48 @@ impl<'a> Judge<'a> {
             .as_ref()
             .map(|o| (Rows::new(&o.inside, grid.pitch, grid.rows), SegmentIndex::of_contours(o.inside.contours())));
         let boxes = wanted.intent.areas.iter().map(|a| a.region.bounds()).collect();
-        Self { wanted, access, grid, areas, boxes, outline, band, adrift: OnceLock::new(), leaning, leftover }
+        let decided = None;
+        let mut judge = Self {
+            wanted,
+            access,
+            grid,
+            areas,
+            boxes,
+            outline,
+            band,
+            adrift: OnceLock::new(),
+            leaning,
+            leftover,
+            decided,
+        };
+        judge.decided = judge.decided();
+        judge
+    }
+
+    fn decided(&self) -> Option<Decided> {
+        let wanted = self.wanted;
+        let areas = (0..wanted.intent.areas.len()).map(|i| AREAS + i as Class);
+        if areas.clone().any(|class| wanted.lean(class) > 0.0) {
+            return None;
+        }
+        let lengths = [self.grid.pitch, wanted.face_high, wanted.floor(MARGIN), self.band];
+        let all = Key::named("judge").with(&wanted.contours?).with(&lengths).with(&self.leftover).print();
+        let one = |class: Class| {
+            let key = Key::named("class").with(&wanted.floor(class)).with(&wanted.clears(class));
+            key.with(&self.access.print(class)).print()
+        };
+        Some(Decided { all, areas: areas.map(one).collect(), margin: one(MARGIN) })
+    }
+
+    /// A tile of this print as it is judged, or was before.
+    pub(crate) fn again(&self, tile: &Tile, print: Option<Print>, memo: &Memo) -> Judged {
+        let (Some(print), Some(Decided { all, areas, .. })) = (print, &self.decided) else { return self.tile(tile) };
+        let of = || {
+            let near = tile.bounds().grown(self.grid.pitch);
+            let here = (0..areas.len()).filter(|&i| self.boxes[i].meets(near));
+            here.fold(Key::named("judged").with(&print).with(all), |key, i| key.with(&i).with(&areas[i]))
+        };
+        (*memo.recall(of, || self.tile(tile))).clone()
     }
 
     pub(crate) fn tile(&self, tile: &Tile) -> Judged {

@@ -28,6 +28,7 @@ mod heat;
 mod intent;
 mod judge;
 mod kinds;
+mod known;
 mod lean;
 mod leg;
 mod loads;
@@ -57,7 +58,7 @@ pub use heat::heat_sentence;
 pub use kinds::KINDS;
 pub use report::{loads_table, report};
 pub use size::{Size, size};
-pub use stages::{prove, prove_read};
+pub use stages::{prove, prove_again, prove_read};
 pub use survey::{BelowTable, Floor, ProgramSurvey, Survey, sampled, survey, survey_report};
 pub use trace::{Passed, Running, Trace, trace};
 pub use verdict::{

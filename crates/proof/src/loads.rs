@@ -1,9 +1,11 @@
 //! What each leg asks of cutter, spindle and machine: speed, feed, chip, depth, entry, shank and nut.
 
+use crate::Watch;
 use crate::course::{Course, speed_of};
 use crate::engage::{Engaged, Paths};
 use crate::finding::{Found, Tally, mm};
 use crate::kinds;
+use crate::known::{Along, Known};
 use crate::leg::{Leg, Run};
 use crate::profile::{Edge, Profile};
 use crate::relief::{TOUCH, Touch};
@@ -13,6 +15,7 @@ use quantity::{Speed, trimmed};
 use rayon::prelude::*;
 use read::{Program, Spindle};
 use reckon::load;
+use std::sync::Arc;
 
 /// A pass may be this much deeper than the safe depth.
 pub(crate) const DEPTH_SLACK: f64 = 1.25;
@@ -64,6 +67,9 @@ pub(crate) struct Loads<'a> {
     /// All legs by place, and the number of this program's first one.
     pub(crate) paths: &'a Paths<'a>,
     pub(crate) first_leg: usize,
+    /// What is known of legs from other proofs.
+    pub(crate) known: &'a Known<'a>,
+    pub(crate) watch: &'a dyn Watch,
     /// The hardest material of the blank.
     pub(crate) material: Material,
 }
@@ -170,37 +176,47 @@ impl Loads<'_> {
         let step = (SAMPLE * self.profile.radius).max(0.01);
         let one = |(i, leg): (usize, &Leg)| {
             let touch = touches[i].as_ref().filter(|t| t.area > 0.0 && self.cutting && !leg.is_upright())?;
+            if self.watch.stopped() {
+                return None;
+            }
             let parts = ((leg.path.length() / step).ceil() as usize).clamp(1, MOST_SAMPLES);
-            let length = leg.length() / parts as f64;
-            let at = |share: f64| self.paths.engaged(self.first_leg + i, share, touch.bite);
-            let mut most = Engaged::default();
-            let mut stretches = Vec::with_capacity(parts);
-            for k in 0..parts {
-                let share = (k as f64 + 0.5) / parts as f64;
-                let here = at(share);
-                let p = leg.path.at(share);
-                let ends = [k, k + 1].map(|k| leg.path.at(k as f64 / parts as f64));
-                let (z, fall) = (leg.z[0] + (leg.z[1] - leg.z[0]) * share, leg.z[0] - leg.z[1]);
-                stretches.push(Stretch {
-                    line: leg.line,
-                    at: [p.x, p.y],
-                    ends: ends.map(|e| [e.x, e.y]),
-                    z,
-                    fall,
-                    length,
-                    engagement: here.angle.to_degrees(),
-                });
-                most = most.or_more(here);
-            }
-            if parts > 1 {
-                most = most.or_more(at(leg.path.nearest_share(touch.bite_at)));
-            }
-            Some((most, stretches))
+            let print = self.known.print(self.first_leg + i, touch);
+            let found = self.known.found(print).unwrap_or_else(|| Arc::new(self.along(i, leg, touch, parts)));
+            Some((print, found))
         };
         let legs: Vec<_> = self.course.legs.par_iter().enumerate().map(one).collect();
         let mut all = Vec::new();
-        let engaged = legs.into_iter().map(|l| l.map(|(most, stretches)| (most, all.extend(stretches)).0)).collect();
+        for (leg, (_, found)) in
+            self.course.legs.iter().zip(&legs).filter_map(|(leg, found)| Some((leg, found.as_ref()?)))
+        {
+            let parts = found.angles.len() as f64;
+            let (length, fall) = (leg.length() / parts, leg.z[0] - leg.z[1]);
+            all.extend(found.angles.iter().enumerate().map(|(k, &engagement)| {
+                let share = (k as f64 + 0.5) / parts;
+                let p = leg.path.at(share);
+                let ends = [k, k + 1].map(|k| leg.path.at(k as f64 / parts)).map(|e| [e.x, e.y]);
+                let z = leg.z[0] + (leg.z[1] - leg.z[0]) * share;
+                Stretch { line: leg.line, at: [p.x, p.y], ends, z, fall, length, engagement }
+            }));
+        }
+        let engaged = legs.iter().map(|l| l.as_ref().map(|(_, found)| found.most)).collect();
+        self.known.add(legs.into_iter().flatten());
         (engaged, all)
+    }
+
+    /// The engagement along a leg, looked at in so many places and where it bites deepest.
+    fn along(&self, i: usize, leg: &Leg, touch: &Touch, parts: usize) -> Along {
+        let at = |share: f64| self.paths.engaged(self.first_leg + i, share, touch.bite);
+        let mut along = Along { most: Engaged::default(), angles: Vec::with_capacity(parts) };
+        for k in 0..parts {
+            let here = at((k as f64 + 0.5) / parts as f64);
+            along.angles.push(here.angle.to_degrees());
+            along.most = along.most.or_more(here);
+        }
+        if parts > 1 {
+            along.most = along.most.or_more(at(leg.path.nearest_share(touch.bite_at)));
+        }
+        along
     }
 
     /// Chip per flute of a leg, mm; `None` where the text gives no feed or no speed.

@@ -5,6 +5,7 @@ use crate::near::Near;
 use crate::profile::{Edge, Profile};
 use crate::relief::{Grid, Tooling, Work};
 use crate::tile::Tile;
+use memo::Memo;
 use plane::{Bounds, Point, Segment};
 
 const FACE: f64 = 6.0;
@@ -95,18 +96,19 @@ fn the_sweep_is_what_many_cutters_cut() {
         let tooling = [Some(Tooling { profile, deep: 9.0 })];
         let size = Bounds { min: Point::default(), max: Point::new(10.0, 9.0) };
         let grid = Grid::new(size, 0.15, 0.3);
-        let work = Work { grid, face_high: FACE, through: 0.0, legs: &legs, tooling: &tooling };
+        let work = Work { grid, face_high: FACE, through: 0.0, legs: &legs, tooling: &tooling, memo: &Memo::none() };
         let near = Near::new(&legs, &tooling, size, FACE);
         let cuts = work
             .cut(
-                |tile: &Tile| {
+                |tile: &Tile, _| {
                     (0..tile.height)
                         .map(|r| (0..tile.width).map(|c| tile.height_at(c, r)).collect::<Vec<_>>())
                         .collect::<Vec<_>>()
                 },
                 &(),
             )
-            .unwrap();
+            .unwrap()
+            .tiles;
         assert_eq!(cuts.len(), 1);
         let mut removed = 0.0;
         for (row, cells) in cuts[0].judged.iter().enumerate() {

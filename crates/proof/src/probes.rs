@@ -1,17 +1,21 @@
 //! Wall probes: along every wall at most 50 µm apart and at every corner, the exact signed distance from the wall to
 //! the nearest cutting edge, just above the floor for what is left and at the wall's top for what is cut away.
 
+use crate::Watch;
 use crate::access::Access;
 use crate::intent::{Class, MARGIN, Wall, Wanted};
-use crate::judge::WALL;
+use crate::judge::{Decided, WALL};
 use crate::lean::Leaning;
 use crate::near::{FAR, Near};
+use crate::relief::Grid;
 use crate::verdict::{WallFigures, WallPlace, WallReport};
+use memo::{Key, Memo, Print};
 use plane::Point;
 use plate::{Held, Tabs};
 use rayon::prelude::*;
 use read::Program;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Probes are at most this far apart, mm.
 pub(crate) const SPACING: f64 = 0.05;
@@ -119,18 +123,58 @@ impl Probed {
     }
 }
 
-/// Probes all walls.
-pub(crate) fn probe(wanted: &Wanted, access: &Access, leaning: &Leaning, near: &Near, leftover: bool) -> Probed {
-    let one = |w: &Wall| {
+/// What was found on walls before, and what decides it.
+pub(crate) struct Before<'a> {
+    pub(crate) memo: &'a Memo,
+    pub(crate) decided: &'a Decided,
+    pub(crate) grid: Grid,
+    /// By tile: the legs in it.
+    pub(crate) tiles: Vec<Print>,
+}
+
+impl Before<'_> {
+    /// What decides how a wall comes out, lines of programs left aside; `None` where that isn't in the tiles.
+    fn key(&self, wall: &Wall, wanted: &Wanted) -> Option<Key> {
+        let near = wall.path.bounds().grown(FAR + self.grid.pitch);
+        if !(wanted.size.contains(near.min) && wanted.size.contains(near.max)) {
+            return None;
+        }
+        let key = Key::named("wall").with(&self.decided.all).with(&wall.path).with(&self.decided.class(wall.low)?);
+        let key = key.with(&[wanted.floor(wall.high), wanted.face, wanted.underside]);
+        let key = key.with(&tabs_of(wanted, wall.low).map(|t| t.left.to_mm()));
+        Some(self.grid.tiles_at(near).fold(key, |key, tile| key.with(&self.tiles[tile])))
+    }
+}
+
+/// Probes all walls; fewer if stopped.
+pub(crate) fn probe(
+    wanted: &Wanted,
+    access: &Access,
+    leaning: &Leaning,
+    near: &Near,
+    leftover: bool,
+    before: Option<&Before>,
+    watch: &dyn Watch,
+) -> Probed {
+    let anew = |w: &Wall| {
         if wanted.lean(w.low) > 0.0 {
             probe_leaning(w, wanted, leaning, near, leftover)
         } else {
             probe_wall(w, wanted, access, leaning, near, leftover)
         }
     };
-    let each: Vec<Probed> = wanted.walls.par_iter().map(one).collect();
+    let one = |w: &Wall| {
+        if watch.stopped() {
+            return Arc::default();
+        }
+        match before.and_then(|b| Some((b, b.key(w, wanted)?))) {
+            Some((before, key)) => before.memo.recall(|| key, || anew(w)),
+            None => Arc::new(anew(w)),
+        }
+    };
+    let each: Vec<Arc<Probed>> = wanted.walls.par_iter().map(one).collect();
     let mut all = Probed::default();
-    for one in each {
+    for one in &each {
         let (f, g) = (&mut all.figures, one.figures);
         f.probes += g.probes;
         f.at_hand_work += g.at_hand_work;
@@ -138,15 +182,21 @@ pub(crate) fn probe(wanted: &Wanted, access: &Access, leaning: &Leaning, near: &
         f.worst_leftover = f.worst_leftover.max(g.worst_leftover);
         all.squares += one.squares;
         all.counted += one.counted;
-        all.gouges.extend(one.gouges);
-        all.leftovers.extend(one.leftovers);
-        all.hand.extend(one.hand);
-        for (class, counts) in one.counts {
+        all.gouges.extend(&one.gouges);
+        all.leftovers.extend(&one.leftovers);
+        all.hand.extend(&one.hand);
+        for (&class, counts) in &one.counts {
             let own = all.counts.entry(class).or_default();
             own.iter_mut().zip(counts).for_each(|(a, b)| *a += b);
         }
-        for touched in one.worst.into_values().flatten() {
-            all.rank(touched);
+        for touched in one.worst.values().flatten() {
+            all.rank(*touched);
+        }
+    }
+    if before.is_some() {
+        // The lines of the programs may be others than before.
+        for touched in all.gouges.iter_mut().chain(all.worst.values_mut().flatten()).filter(|t| t.line.is_some()) {
+            touched.line = near.beyond(touched.at, touched.height).1.map(|l| (l.stage, l.line));
         }
     }
     if all.counted > 0 {

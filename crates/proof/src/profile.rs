@@ -1,5 +1,6 @@
 //! A cutter as a turned shape: cutting edge, shank, nut and body, by height above the tip. Bare mm.
 
+use memo::Key;
 use plate::{Cutter, Form, Spindle};
 
 /// The edge that cuts.
@@ -65,6 +66,19 @@ impl Profile {
             body_from: stick_out + spindle.nut_length.to_mm(),
             body_radius: spindle.body_diameter.to_mm() / 2.0,
         }
+    }
+
+    /// With all of it.
+    pub(crate) fn put(&self, key: Key) -> Key {
+        let edge = match self.edge {
+            Edge::Flat => vec![0.0],
+            Edge::Ball => vec![1.0],
+            Edge::Vee { tip, rise } => vec![2.0, tip, rise],
+            Edge::Bull { corner } => vec![3.0, corner],
+            Edge::Taper { ball, joint, from, rise } => vec![4.0, ball, joint, from, rise],
+        };
+        let Self { edge: _, radius, flutes, shank_radius, stick_out, nut_radius, body_from, body_radius } = *self;
+        key.with(&edge).with(&[radius, flutes, shank_radius, stick_out, nut_radius, body_from, body_radius])
     }
 
     pub(crate) fn is_flat(&self) -> bool {

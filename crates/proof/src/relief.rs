@@ -10,8 +10,10 @@ use crate::leg::{Leg, Run};
 use crate::profile::Profile;
 pub(crate) use crate::tile::TOUCH;
 use crate::tile::{PATCH, Tile};
+use memo::{Key, Memo, Print};
 use plane::{Bounds, Point};
 use rayon::prelude::*;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Rapids and shanks are taken narrower by this, so that a wall just cut isn't found as touched, mm.
@@ -20,6 +22,8 @@ const SLIM: f64 = 0.002;
 const HIDDEN: f64 = 0.015;
 /// Cells of a tile's side, about.
 const TILE: usize = 512;
+/// The same where what was cut is kept for the next time.
+const SMALL_TILE: usize = 64;
 /// Wider tiles would be too few for several threads.
 const WIDEST_TILE: usize = 1280;
 
@@ -44,6 +48,16 @@ pub(crate) struct Grid {
 
 impl Grid {
     pub(crate) fn new(size: Bounds, pitch: f64, picture_pitch: f64) -> Self {
+        Self::in_tiles(TILE, size, pitch, picture_pitch)
+    }
+
+    /// One in small tiles, of which an edit touches few.
+    pub(crate) fn in_small_tiles(size: Bounds, pitch: f64, picture_pitch: f64) -> Self {
+        Self::in_tiles(SMALL_TILE, size, pitch, picture_pitch)
+    }
+
+    /// A grid whose tiles have about so many cells to a side.
+    fn in_tiles(about: usize, size: Bounds, pitch: f64, picture_pitch: f64) -> Self {
         let count = |length: f64, pitch: f64| ((length / pitch - 1e-6).ceil().max(1.0)) as usize;
         let cells = |pitch: f64| count(size.width(), pitch).saturating_mul(count(size.height(), pitch));
         let mut pitch = pitch;
@@ -64,7 +78,7 @@ impl Grid {
             pitch,
             columns: count(size.width(), pitch),
             rows: count(size.height(), pitch),
-            tile: unit * TILE.div_ceil(unit),
+            tile: unit * about.div_ceil(unit),
             coarse,
             picture,
         }
@@ -72,6 +86,16 @@ impl Grid {
 
     pub(crate) fn tiles(&self) -> (usize, usize) {
         (self.columns.div_ceil(self.tile), self.rows.div_ceil(self.tile))
+    }
+
+    /// The tiles that a box on the blank meets.
+    pub(crate) fn tiles_at(&self, bounds: Bounds) -> impl Iterator<Item = usize> + use<> {
+        let (across, up) = self.tiles();
+        let side = self.tile as f64 * self.pitch;
+        let index = move |v: f64, n: usize| ((v / side).floor().max(0.0) as usize).min(n.saturating_sub(1));
+        let (min, max) = (bounds.min, bounds.max);
+        (index(min.y, up)..=index(max.y, up))
+            .flat_map(move |row| (index(min.x, across)..=index(max.x, across)).map(move |column| row * across + column))
     }
 
     pub(crate) fn centre(&self, column: usize, row: usize) -> Point {
@@ -170,23 +194,49 @@ pub(crate) struct Work<'a> {
     pub(crate) legs: &'a [Leg],
     /// By stage.
     pub(crate) tooling: &'a [Option<Tooling>],
+    /// What was cut before, if that is kept.
+    pub(crate) memo: &'a Memo,
 }
 
 /// What is kept of a tile.
 pub(crate) struct Cut<J> {
     pub(crate) touches: Vec<Touch>,
     /// After each stage, the tile's picture samples.
-    pub(crate) reliefs: Vec<Vec<f32>>,
+    pub(crate) reliefs: Vec<Arc<Vec<f32>>>,
     /// For each coarse sample the leg that cut it through; `u32::MAX` where it stands.
     pub(crate) deaths: Vec<u32>,
     pub(crate) judged: J,
+    /// What decides all of it but the judgement, where that is kept.
+    pub(crate) print: Option<Print>,
+}
+
+/// All tiles cut and judged.
+pub(crate) struct Cuts<J> {
+    pub(crate) tiles: Vec<Cut<J>>,
+    /// For each leg what decides all that it does: itself, and in every tile that it may touch the legs before it. Empty where
+    /// nothing is kept.
+    pub(crate) histories: Vec<Print>,
+}
+
+/// A tile after all legs, which stand in it by their places in the tile's list.
+struct Carved {
+    tile: Tile,
+    touches: Vec<Touch>,
+    reliefs: Vec<Arc<Vec<f32>>>,
+    deaths: Vec<u32>,
 }
 
 impl Work<'_> {
     /// Cuts all tiles and judges each; `None` if stopped.
-    pub(crate) fn cut<J: Send>(&self, judge: impl Fn(&Tile) -> J + Sync, watch: &dyn Watch) -> Option<Vec<Cut<J>>> {
+    pub(crate) fn cut<J: Send>(
+        &self,
+        judge: impl Fn(&Tile, Option<Print>) -> J + Sync,
+        watch: &dyn Watch,
+    ) -> Option<Cuts<J>> {
         let (across, up) = self.grid.tiles();
         let lists = self.lists(across, up);
+        let prints = self.prints();
+        let histories = self.histories(&lists, &prints);
         let done = AtomicUsize::new(0);
         let cuts: Vec<Option<Cut<J>>> = lists
             .par_iter()
@@ -195,12 +245,50 @@ impl Work<'_> {
                 if watch.stopped() {
                     return None;
                 }
-                let cut = self.cut_tile(i % across, i / across, list, &judge);
+                let cut = self.cut_tile((i % across, i / across), list, &prints, &judge);
                 watch.progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / lists.len() as f64 * 0.8);
                 Some(cut)
             })
             .collect();
-        cuts.into_iter().collect()
+        Some(Cuts { tiles: cuts.into_iter().collect::<Option<_>>()?, histories })
+    }
+
+    /// What each leg is, as far as it decides what is cut: not its line, and not its feed.
+    fn prints(&self) -> Vec<Print> {
+        if !self.memo.keeps() {
+            return Vec::new();
+        }
+        let print = |leg: &Leg| {
+            let key = Key::named("leg").with(&leg.stage).with(&(leg.run == Run::Feed)).with(&(leg.run == Run::Boxed));
+            key.with(&leg.path).with(&leg.z).print()
+        };
+        self.legs.par_iter().map(print).collect()
+    }
+
+    fn histories(&self, lists: &[Vec<u32>], prints: &[Print]) -> Vec<Print> {
+        if !self.memo.keeps() {
+            return Vec::new();
+        }
+        let mut all: Vec<Key> = prints.iter().map(|p| self.put(Key::named("history")).with(p)).collect();
+        for list in lists {
+            let mut before = Key::named("before");
+            for &i in list {
+                let own = &mut all[i as usize];
+                *own = own.clone().with(&before.print());
+                before = before.with(&prints[i as usize]);
+            }
+        }
+        all.iter().map(Key::print).collect()
+    }
+
+    /// With what all tiles share.
+    fn put(&self, key: Key) -> Key {
+        let Grid { pitch, coarse, picture, .. } = self.grid;
+        let key = key.with(&[pitch, self.face_high, self.through]).with(&[coarse, picture]);
+        self.tooling.iter().fold(key, |key, tooling| match tooling {
+            Some(t) => t.profile.put(key).with(&t.deep),
+            None => key.with("none"),
+        })
     }
 
     /// The legs that may touch each tile, in order.
@@ -235,7 +323,30 @@ impl Work<'_> {
         tooling.profile.widest_below(self.face_high - leg.lowest()).max(tooling.profile.radius) + self.grid.pitch
     }
 
-    fn cut_tile<J>(&self, across: usize, up: usize, list: &[u32], judge: &impl Fn(&Tile) -> J) -> Cut<J> {
+    fn cut_tile<J>(
+        &self,
+        at: (usize, usize),
+        list: &[u32],
+        prints: &[Print],
+        judge: &impl Fn(&Tile, Option<Print>) -> J,
+    ) -> Cut<J> {
+        let key = || {
+            let key = self.put(Key::named("tile")).with(&at).with(&[self.grid.tile, self.grid.columns, self.grid.rows]);
+            list.iter().fold(key, |key, &i| key.with(&prints[i as usize]))
+        };
+        let print = self.memo.keeps().then(|| key().print());
+        let carved = self.memo.recall(|| Key::named("carved").with(&print), || self.carve(at, list));
+        let numbered = |t: &Touch| Touch { leg: list[t.leg as usize], ..*t };
+        Cut {
+            touches: carved.touches.iter().map(numbered).collect(),
+            reliefs: carved.reliefs.clone(),
+            deaths: carved.deaths.iter().map(|&d| list.get(d as usize).copied().unwrap_or(u32::MAX)).collect(),
+            judged: judge(&carved.tile, print),
+            print,
+        }
+    }
+
+    fn carve(&self, (across, up): (usize, usize), list: &[u32]) -> Carved {
         let grid = &self.grid;
         let (column, row) = (across * grid.tile, up * grid.tile);
         let (width, height) = (grid.tile.min(grid.columns - column), grid.tile.min(grid.rows - row));
@@ -243,29 +354,29 @@ impl Work<'_> {
         let coarse = (width.div_ceil(grid.coarse), height.div_ceil(grid.coarse));
         let mut deaths = vec![u32::MAX; coarse.0 * coarse.1];
         let mut touches = Vec::new();
-        let mut reliefs: Vec<Vec<f32>> = Vec::with_capacity(self.tooling.len());
+        let mut reliefs: Vec<Arc<Vec<f32>>> = Vec::with_capacity(self.tooling.len());
         let mut changed = true;
-        for &i in list {
+        for (place, &i) in list.iter().enumerate() {
             let leg = &self.legs[i as usize];
+            let place = place as u32;
             while reliefs.len() < leg.stage {
                 push_picture(&tile, &mut reliefs, &mut changed, grid.picture);
             }
             let Some(tooling) = &self.tooling[leg.stage] else { continue };
-            let touch = self.run_leg(&mut tile, i, leg, tooling);
+            let touch = self.run_leg(&mut tile, place, leg, tooling);
             if touch.is_nothing() {
                 continue;
             }
             touches.push(touch);
             changed = true;
             if touch.removed > 0.0 && leg.lowest() <= self.through {
-                tile.mark_deaths(&mut deaths, grid.coarse, self.through, leg.bounds(tooling.profile.radius), i);
+                tile.mark_deaths(&mut deaths, grid.coarse, self.through, leg.bounds(tooling.profile.radius), place);
             }
         }
         while reliefs.len() < self.tooling.len() {
             push_picture(&tile, &mut reliefs, &mut changed, grid.picture);
         }
-        let judged = judge(&tile);
-        Cut { touches, reliefs, deaths, judged }
+        Carved { tile, touches, reliefs, deaths }
     }
 
     fn run_leg(&self, tile: &mut Tile, index: u32, leg: &Leg, tooling: &Tooling) -> Touch {
@@ -314,10 +425,10 @@ fn length_in(leg: &Leg, bounds: Bounds) -> f64 {
 }
 
 /// Adds the picture after one more stage; the last one again if nothing was cut.
-fn push_picture(tile: &Tile, reliefs: &mut Vec<Vec<f32>>, changed: &mut bool, ratio: usize) {
+fn push_picture(tile: &Tile, reliefs: &mut Vec<Arc<Vec<f32>>>, changed: &mut bool, ratio: usize) {
     let picture = match reliefs.last() {
-        Some(last) if !*changed => last.clone(),
-        _ => tile.picture(ratio),
+        Some(last) if !*changed => Arc::clone(last),
+        _ => Arc::new(tile.picture(ratio)),
     };
     *changed = false;
     reliefs.push(picture);

@@ -6,16 +6,18 @@ use crate::engage::Paths;
 use crate::finding::{Found, Tally, mm};
 use crate::intent::{AREAS, Class, FACE, MARGIN, Wanted};
 use crate::judge::{Fault, HandRun, Judge, Wrong, join_faults};
+use crate::known::Known;
 use crate::lean::Leaning;
 use crate::leg::{Leg, Run};
 use crate::loads::{Loads, deepest_pass};
 use crate::loose::Pieces;
 use crate::near::Near;
-use crate::probes::{Probed, probe};
+use crate::probes::{Before, Probed, probe};
 use crate::profile::Profile;
-use crate::relief::{Cut, Grid, Tooling, Touch, Work, join_touches};
+use crate::relief::{Cut, Cuts, Grid, Tooling, Touch, Work, join_touches};
 use crate::verdict::{HeightMap, Proof, StageProof, Verdict};
 use crate::{ProgramText, Settings, Watch, bounds, hand, kinds, tabs};
+use memo::Memo;
 use plate::{Cutter, FloorKind, Held, Intent, Material, Shop};
 use quantity::Length;
 use rayon::prelude::*;
@@ -49,9 +51,24 @@ pub fn prove_read(
     settings: &Settings,
     watch: &dyn Watch,
 ) -> Option<Proof> {
+    prove_again(shop, intent, programs, named, settings, &Memo::none(), watch)
+}
+
+/// The same proof, with what was kept of others used again: ground that is cut by the same legs in the same order, and what
+/// each of those asks of the cutter.
+pub fn prove_again(
+    shop: &Shop,
+    intent: &Intent,
+    programs: &[Program],
+    named: &[(Option<u32>, bool)],
+    settings: &Settings,
+    memo: &Memo,
+    watch: &dyn Watch,
+) -> Option<Proof> {
     let mut tally = Tally::default();
-    let wanted = Wanted::new(intent);
-    let grid = Grid::new(wanted.size, settings.pitch(), settings.picture_pitch);
+    let wanted = Wanted::again(intent, memo);
+    let in_tiles = if memo.keeps() { Grid::in_small_tiles } else { Grid::new };
+    let grid = in_tiles(wanted.size, settings.pitch(), settings.picture_pitch);
     let mut stages: Vec<Stage> = Vec::new();
     for (i, program) in programs.iter().enumerate() {
         let (named, cutting) = named.get(i).copied().unwrap_or((None, true));
@@ -62,11 +79,15 @@ pub fn prove_read(
     let tooling: Vec<Option<Tooling>> =
         stages.iter().map(|s| s.profile.map(|profile| Tooling { profile, deep: s.deepest })).collect();
 
+    if watch.stopped() {
+        return None;
+    }
     let access = Access::new(&wanted, shop, intent);
     let leaning = Leaning::new(&wanted, shop);
     let judge = Judge::new(&wanted, &access, &leaning, grid, shop.widest_cutter() + GROOVE, whole);
-    let work = Work { grid, face_high: wanted.face_high, through: through(&wanted), legs: &legs, tooling: &tooling };
-    let cuts = work.cut(|tile| judge.tile(tile), watch)?;
+    let (face_high, through) = (wanted.face_high, through(&wanted));
+    let work = Work { grid, face_high, through, legs: &legs, tooling: &tooling, memo };
+    let Cuts { tiles: cuts, histories } = work.cut(|tile, print| judge.again(tile, print, memo), watch)?;
 
     let after = After {
         shop,
@@ -76,12 +97,19 @@ pub fn prove_read(
         stages: &stages,
         legs: &legs,
         tooling: &tooling,
+        known: Known::recalled(memo, &histories),
+        before: judge.decided.as_ref().and_then(|decided| {
+            let tiles = cuts.iter().map(|cut| cut.print).collect::<Option<_>>()?;
+            Some(Before { memo, decided, grid, tiles })
+        }),
+        watch,
     };
     let (walls, (judged, loose)) =
         rayon::join(|| after.walls(whole), || rayon::join(|| after.loads(&grid, &cuts), || after.pieces(&grid, &cuts)));
     if watch.stopped() {
         return None;
     }
+    after.known.keep(memo);
     watch.progress(0.9);
     let faults = join_faults(cuts.iter().map(|c| &c.judged));
     tally.join(judged.tally);
@@ -144,6 +172,11 @@ struct After<'a> {
     stages: &'a [Stage<'a>],
     legs: &'a [Leg],
     tooling: &'a [Option<Tooling>],
+    /// The engagement of legs with the same history.
+    known: Known<'a>,
+    /// What was found on walls with the same legs beside them.
+    before: Option<Before<'a>>,
+    watch: &'a dyn Watch,
 }
 
 /// Walls and tabs.
@@ -162,7 +195,7 @@ struct Judged {
 impl<'a> After<'a> {
     fn walls(&self, whole: bool) -> Walls<'a> {
         let near = Near::new(self.legs, self.tooling, self.wanted.size, self.wanted.face_high);
-        let probed = probe(self.wanted, self.access, self.leaning, &near, whole);
+        let probed = probe(self.wanted, self.access, self.leaning, &near, whole, self.before.as_ref(), self.watch);
         let mut tally = Tally::default();
         if whole {
             tabs::judge(self.wanted, self.access, &near, self.legs, self.tooling, &mut tally);
@@ -173,20 +206,24 @@ impl<'a> After<'a> {
     fn loads<J: Sync>(&self, grid: &Grid, cuts: &[Cut<J>]) -> Judged {
         let touches = join_touches(cuts.iter().map(|c| &c.touches), self.legs.len());
         let paths = Paths::new(self.legs, self.tooling, self.wanted.size, self.wanted.face_high);
+        let starts = self.stages.iter().scan(0, |next, stage| {
+            let first = *next;
+            *next += stage.course.legs.len();
+            Some(first)
+        });
+        let stages: Vec<(&Stage, usize)> = self.stages.iter().zip(starts).collect();
+        let judged = |((stage, first_leg), relief): ((&Stage, usize), HeightMap)| {
+            let touches = &touches[first_leg..first_leg + stage.course.legs.len()];
+            let model = Model { pitch: grid.pitch, paths: &paths, first_leg, known: &self.known, watch: self.watch };
+            let mut tally = Tally::default();
+            (stage.judge(self.shop, self.wanted.intent, touches, relief, &model, &mut tally), tally)
+        };
+        let judged: Vec<(StageProof, Tally)> =
+            stages.into_par_iter().zip(reliefs(grid, cuts, self.stages.len())).map(judged).collect();
         let (mut proofs, mut tally) = (Vec::new(), Tally::default());
-        let mut first_leg = 0;
-        for (stage, relief) in self.stages.iter().zip(reliefs(grid, cuts, self.stages.len())) {
-            let end = first_leg + stage.course.legs.len();
-            let model = Model { pitch: grid.pitch, paths: &paths, first_leg };
-            proofs.push(stage.judge(
-                self.shop,
-                self.wanted.intent,
-                &touches[first_leg..end],
-                relief,
-                &model,
-                &mut tally,
-            ));
-            first_leg = end;
+        for (proof, found) in judged {
+            proofs.push(proof);
+            tally.join(found);
         }
         Judged { proofs, tally }
     }
@@ -203,6 +240,8 @@ struct Model<'a> {
     pitch: f64,
     paths: &'a Paths<'a>,
     first_leg: usize,
+    known: &'a Known<'a>,
+    watch: &'a dyn Watch,
 }
 
 /// One program on its way.
@@ -278,6 +317,8 @@ impl<'a> Stage<'a> {
                 pitch: model.pitch,
                 paths: model.paths,
                 first_leg: model.first_leg,
+                known: model.known,
+                watch: model.watch,
                 material: material_of(intent),
             }
             .judge(touches, tally),

@@ -6,6 +6,7 @@ use clipper2_rust::engine::ClipType;
 use clipper2_rust::engine_public::{Clipper64, PolyTree64};
 use clipper2_rust::offset::{EndType, JoinType};
 use clipper2_rust::{inflate_paths_64, poly_tree_to_faces64, simplify_paths};
+use memo::{Key, Keyed};
 use std::sync::OnceLock;
 
 use plane::{Bounds, Contour, FIT, FLATTEN, Point, Region, Shape, fit_closed};
@@ -297,6 +298,19 @@ impl Rings {
             Some(Shape { outer: contours.next()?, holes: contours.collect() })
         });
         Region { shapes: shapes.collect() }
+    }
+}
+
+impl Keyed for Rings {
+    fn put(&self, key: &mut Key) {
+        self.exact.put(key);
+        if self.exact.is_none() {
+            for path in self.paths() {
+                path.len().put(key);
+                // Whole nanometres within a kilometre are whole in an f64 too.
+                path.iter().for_each(|p| [p.x as f64, p.y as f64].put(key));
+            }
+        }
     }
 }
 

@@ -22,11 +22,10 @@ fn heights(stage: &Stage, name: &str) -> Vec<f64> {
 }
 
 /// For each program and each thing that it cuts, why in so many passes.
-pub(super) fn passes(job: &Job, stages: &[Stage]) -> Vec<Answer> {
+pub(super) fn passes(job: &Job, rooms: &[Room], stages: &[Stage]) -> Vec<Answer> {
     let intent = &job.intent;
-    let rooms: Vec<Room> = plan::rooms(&job.shop, intent);
     let mut things: Vec<(&str, usize, f64)> =
-        intent.areas.iter().zip(&rooms).map(|(a, room)| (a.name.as_str(), a.line, room.top)).collect();
+        intent.areas.iter().zip(rooms).map(|(a, room)| (a.name.as_str(), a.line, room.top)).collect();
     things.extend(intent.outline.iter().map(|o| (o.name.as_str(), o.line, intent.blank.face_high.to_mm())));
     let mut all = Vec::new();
     for (k, stage) in stages.iter().enumerate().filter(|(_, s)| s.cutting) {
@@ -70,9 +69,9 @@ fn pass(job: &Job, (k, stage): (usize, &Stage), name: &str, top: f64, bottom: f6
 }
 
 /// Sets of cutters and minutes.
-pub(super) fn answers(job: &Job, plan: &Plan) -> Vec<Answer> {
+pub(super) fn answers(job: &Job, rooms: &[Room], plan: &Plan) -> Vec<Answer> {
     let mut all: Vec<Answer> = set(job, plan).into_iter().collect();
-    all.extend(job.shop.cutters.iter().filter_map(|c| left_out(job, plan, c.number)));
+    all.extend(job.shop.cutters.iter().filter_map(|c| left_out(job, rooms, plan, c.number)));
     let mut seconds = Vec::new();
     for (k, stage) in plan.stages.iter().enumerate() {
         if let Some((answer, took)) = minutes(job, k + 1, stage) {
@@ -130,7 +129,7 @@ fn by(set: &Subset) -> &'static str {
 }
 
 /// Why a cutter of the shop isn't used.
-fn left_out(job: &Job, plan: &Plan, number: u32) -> Option<Answer> {
+fn left_out(job: &Job, rooms: &[Room], plan: &Plan, number: u32) -> Option<Answer> {
     let cutter = job.shop.cutter(number)?;
     if plan.stages.iter().any(|s| s.cutter == number) {
         return None;
@@ -175,7 +174,6 @@ fn left_out(job: &Job, plan: &Plan, number: u32) -> Option<Answer> {
             }
             None => {
                 w.given("flutes", "its flutes", cutter.flute_length.to_mm(), "mm", "shop file");
-                let rooms = plan::rooms(&job.shop, &job.intent);
                 let short = rooms.iter().all(|r| !r.cutters.contains(&number));
                 if short {
                     (
