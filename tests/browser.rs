@@ -31,6 +31,13 @@ fn a_maker_changes_a_floor() {
     assert!(browser.text("#sentences li[data-index='0']").contains("ends 1.2 mm below the face, at 5.04 mm"));
     browser.until("a new picture", &format!("return document.querySelector('#face').src !== {first}"));
 
+    // A full run confirms the first answer, and the picture that is looked at stays.
+    let number = "Number(new URL(document.querySelector('#face').src).searchParams.get('run'))";
+    browser.until("the first answer's picture", &format!("return {number} < 500000000"));
+    let answered = browser.run("return document.querySelector('#face').src");
+    browser.until("confirmed", "return document.querySelector('#first').textContent === ''");
+    assert_eq!(browser.run("return document.querySelector('#face').src"), answered);
+
     // A wrong value shows its doubt at the place; undo takes it back.
     browser.click("#sentences li[data-index='0'] button.said");
     browser.write("40 mm");

@@ -9,7 +9,8 @@ pub(crate) use readings::Reading;
 
 use crate::paper::{NotReplaced, Paper, hash};
 use crate::run::Run;
-use intake::{Change, FloorWords, NoEdit};
+use intake::{Change, FloorWords, NoEdit, Taken};
+use memo::Memo;
 use packet::folder::RealDisk;
 use packet::{Effort, Places};
 use proof::Watch;
@@ -23,6 +24,10 @@ use tokio::sync::watch;
 
 /// How often the files are looked at.
 const LOOK: Duration = Duration::from_millis(400);
+/// After a first answer so long nothing is begun.
+const REST: Duration = Duration::from_millis(600);
+/// Font files that are offered.
+const MOST_FONTS: usize = 200;
 /// Edits that are kept for undoing.
 const KEPT: usize = 200;
 
@@ -59,6 +64,8 @@ pub(crate) struct Now {
     pub(crate) sketch: Option<Arc<Run>>,
     /// Whether a run is going on or wanted.
     pub(crate) working: bool,
+    /// Whether the last run is the first answer to what is wanted, which a full run is going to confirm.
+    pub(crate) answered: bool,
     /// Something was changed elsewhere, and what.
     pub(crate) elsewhere: Option<String>,
     /// The packet written from here.
@@ -131,6 +138,14 @@ pub(crate) enum NotEdited {
 }
 
 impl Now {
+    fn show(&mut self, run: &Arc<Run>) {
+        if run.computed.is_some() {
+            self.shown = Some(Arc::clone(run));
+        }
+        self.sketch = None;
+        self.last = Some(Arc::clone(run));
+    }
+
     /// Whether something can be undone, and redone.
     pub(crate) fn steps(&self) -> (bool, bool) {
         (!self.undo.is_empty(), !self.redo.is_empty())
@@ -201,7 +216,7 @@ impl Board {
 
     /// Wants a run of what is on the disk now.
     fn want(&self, now: &mut Now) {
-        now.working = true;
+        (now.working, now.answered) = (true, false);
         self.wanted.fetch_add(1, Ordering::SeqCst);
         self.wake.notify_all();
     }
@@ -238,6 +253,19 @@ impl Board {
         keep(&mut now.undo, Step { of: Of::Plate, text, over });
         now.redo.clear();
         Ok(())
+    }
+
+    /// Names of the font files beside the plate file.
+    pub(crate) fn fonts(&self) -> Vec<String> {
+        let entries = std::fs::read_dir(self.paper.beside()).into_iter().flatten().filter_map(Result::ok);
+        let is_font = |name: &String| {
+            let ending = name.rsplit_once('.').map_or(String::new(), |(_, ending)| ending.to_ascii_lowercase());
+            ["ttf", "otf", "ttc", "otc"].contains(&ending.as_str())
+        };
+        let mut names: Vec<String> =
+            entries.filter_map(|e| e.file_name().into_string().ok()).filter(is_font).take(MOST_FONTS).collect();
+        names.sort();
+        names
     }
 
     /// The shop file that the plate file means, as it is on the disk now.
@@ -461,7 +489,7 @@ impl Board {
     }
 
     fn keep_proving(&self) {
-        let mut done = 0;
+        let (mut done, mut memo) = (0, Memo::new());
         loop {
             let wanted = {
                 let mut now = self.now();
@@ -473,35 +501,74 @@ impl Board {
             if self.is_over() {
                 return;
             }
-            self.sketch(wanted);
-            let watch = Newer { board: self, run: wanted };
-            let made = catch_unwind(AssertUnwindSafe(|| Run::make(wanted, self.paper.given(), &watch)));
-            let run = match made {
-                Ok(Some(run)) => run,
-                Ok(None) => continue,
-                Err(_) => Run::broken(wanted, self.now().hash.clone()),
-            };
-            done = wanted;
-            let mut now = self.now();
-            let run = Arc::new(run);
-            if run.computed.is_some() {
-                now.shown = Some(Arc::clone(&run));
+            if self.answer(wanted, &mut memo) {
+                done = wanted;
             }
-            now.sketch = None;
-            if let Some(reading) = &mut now.reading {
-                reading.settle(&run);
-            }
-            now.last = Some(run);
-            now.working = self.wanted.load(Ordering::SeqCst) != done;
-            drop(now);
-            self.say();
         }
     }
 
+    /// Answers a wish: by a sketch, a first answer and a full run. False if a newer one came.
+    fn answer(&self, wanted: u64, memo: &mut Memo) -> bool {
+        let Ok(taken) = catch_unwind(AssertUnwindSafe(|| intake::take(self.paper.given()))) else {
+            let hash = self.now().hash.clone();
+            return self.put_run(wanted, Run::broken(wanted, hash));
+        };
+        self.sketch(wanted, &taken);
+        let watch = Newer { board: self, run: wanted };
+        let made = |memo: Option<&Memo>| {
+            let made = catch_unwind(AssertUnwindSafe(|| Run::make(wanted, &taken, memo, &watch)));
+            made.unwrap_or_else(|_| Some(Run::broken(wanted, self.now().hash.clone())))
+        };
+        let Some(first) = made(Some(memo)) else { return false };
+        if first.broke_off.is_some() {
+            *memo = Memo::new();
+        }
+        let first = Arc::new(first);
+        if !self.put_first(wanted, &first) || !self.rests(wanted) {
+            return false;
+        }
+        made(None).is_some_and(|run| self.put_run(wanted, run.confirming(&first)))
+    }
+
+    /// Waits a moment, in which more edits may come and the first answer is drawn; false if a newer wish came.
+    fn rests(&self, wanted: u64) -> bool {
+        let is_newer = || self.is_over() || self.wanted.load(Ordering::SeqCst) != wanted;
+        let _waited = self.wake.wait_timeout_while(self.now(), REST, |_| !is_newer());
+        !is_newer()
+    }
+
+    /// Shows a first answer, if it is still wanted.
+    fn put_first(&self, wanted: u64, run: &Arc<Run>) -> bool {
+        let mut now = self.now();
+        if self.wanted.load(Ordering::SeqCst) != wanted {
+            return false;
+        }
+        now.show(run);
+        now.answered = true;
+        drop(now);
+        self.say();
+        true
+    }
+
+    /// Shows a full run.
+    fn put_run(&self, wanted: u64, run: Run) -> bool {
+        let mut now = self.now();
+        let run = Arc::new(run);
+        now.show(&run);
+        if let Some(reading) = &mut now.reading {
+            reading.settle(&run);
+        }
+        let newer = self.wanted.load(Ordering::SeqCst) != wanted;
+        (now.working, now.answered) = (newer, false);
+        drop(now);
+        self.say();
+        true
+    }
+
     /// Shows what an edit will look like before it is planned.
-    fn sketch(&self, wanted: u64) {
+    fn sketch(&self, wanted: u64, taken: &Taken) {
         let shown = self.now().shown.clone();
-        let made = catch_unwind(AssertUnwindSafe(|| Run::sketch(wanted, self.paper.given(), shown.as_deref())));
+        let made = catch_unwind(AssertUnwindSafe(|| Run::sketch(wanted, taken, shown.as_deref())));
         // One that fails is no loss: the run says what is wrong.
         let Ok(Some(sketch)) = made else { return };
         let mut now = self.now();

@@ -1,22 +1,27 @@
 //! One reading, planning and proving of the plate, and what is asked of it afterwards. A run is a plain value: what the page
 //! shows of it is drawn from it on demand.
+//!
+//! An edit is answered three times: by a sketch of what the file says, by a first answer for which only what the edit touches is
+//! planned and proven again, on a coarse grid, and by a full run that takes nothing over and confirms it.
 
 use crate::bench::BenchStep;
 use crate::paper::hash;
 use crate::sketch;
 use doubt::Doubt;
 use drawing::Drawing;
-use intake::Job;
+use intake::{Job, Taken};
+use memo::Memo;
 use packet::why::Answer;
 use packet::{Computed, Effort, Outcome};
 use plane::{Point, Region};
 use plate::Intent;
 use proof::{HeightMap, Verdict, Watch};
-use std::path::Path;
 use std::sync::OnceLock;
 
 /// Numbers of sketches are this far above those of the runs that follow them.
 const SKETCHES: u64 = 500_000_000;
+/// Numbers of full runs that don't confirm the first answer are this far above its number.
+const OTHERWISE: u64 = 250_000_000;
 
 /// A run that came to its end.
 pub(crate) struct Run {
@@ -42,29 +47,34 @@ pub(crate) struct Run {
     pub(crate) sketched: Option<(Job, HeightMap)>,
     /// The steps of the work at the machine, once somebody asked for them.
     pub(crate) steps: OnceLock<Vec<BenchStep>>,
+    /// The line along which the section tells the most, once somebody asked for it.
+    telling: OnceLock<Option<(bool, f64)>>,
     /// Why it came to no end of its own, if so.
     pub(crate) broke_off: Option<String>,
+    /// Whether it is a first answer, which a full run is to confirm.
+    pub(crate) first: bool,
 }
 
 impl Run {
-    /// Reads, plans and proves. `None` if stopped.
-    pub(crate) fn make(number: u64, plate: &Path, watch: &dyn Watch) -> Option<Self> {
-        let mut outcome = Outcome::default();
-        let made = packet::compute_within(plate, &Effort::default(), watch, &mut outcome);
-        if outcome.stopped || (made.is_none() && watch.stopped()) {
+    /// Plans and proves what was read: all of it, or for a first answer with what is kept of the answers before. `None` if stopped.
+    pub(crate) fn make(number: u64, taken: &Taken, memo: Option<&Memo>, watch: &dyn Watch) -> Option<Self> {
+        let (mut taken, mut outcome) = (taken.clone(), Outcome::default());
+        let computed = match memo {
+            Some(memo) => packet::answer(&mut taken, memo, watch, &mut outcome),
+            None => packet::compute_taken(&mut taken, &Effort::default(), watch, &mut outcome),
+        };
+        if outcome.stopped || (computed.is_none() && watch.stopped()) {
             return None;
         }
-        let (computed, taken) = made.map_or((None, None), |(c, t)| (Some(c), Some(t)));
-        // Where something blocks, what was read is known by reading it once more.
-        let taken = taken.unwrap_or_else(|| intake::take(plate));
-        let plate_bytes = taken.inputs.first().map(|(_, bytes)| bytes.as_slice());
-        let answers = computed.as_ref().map(|c| packet::why::answers(&c.job, Some(&c.plan))).unwrap_or_default();
+        let none = Memo::none();
+        let answers = |c: &Computed| packet::why::answers_again(&c.job, Some(&c.plan), memo.unwrap_or(&none));
+        let answers = computed.as_ref().map(answers).unwrap_or_default();
         let areas = computed.as_ref().map_or(&[][..], |c| c.job.intent.areas.as_slice());
         let marks = areas.iter().map(|a| inside(&a.region)).collect();
         Some(Self {
             number,
             marks,
-            hash: plate_bytes.map(hash).unwrap_or_default(),
+            hash: hash_of(&taken).unwrap_or_default(),
             verdict: outcome.verdict,
             computed,
             doubts: outcome.doubts,
@@ -73,47 +83,48 @@ impl Run {
             beside: taken.inputs.into_iter().skip(1).map(|(name, _)| name).collect(),
             sketched: None,
             steps: OnceLock::new(),
+            telling: OnceLock::new(),
             broke_off: None,
+            first: memo.is_some(),
         })
     }
 
+    /// A full run after a first answer: it keeps that one's number if it confirms it, so that what is looked at stays.
+    pub(crate) fn confirming(mut self, first: &Self) -> Self {
+        let programs = |run: &Self| run.computed.as_ref().map(|c| c.programs.clone());
+        let found = |run: &Self| -> Vec<&'static str> {
+            run.doubts.iter().filter(|d| d.severity > doubt::Severity::Note).map(|d| d.id).collect()
+        };
+        let same = self.verdict == first.verdict && found(&self) == found(first) && programs(&self) == programs(first);
+        self.number = if same { first.number } else { OTHERWISE + first.number };
+        self
+    }
+
     /// The plate as its file says it, before it is planned; `None` if something blocks. `shown` is what stands on the page.
-    pub(crate) fn sketch(number: u64, plate: &Path, shown: Option<&Self>) -> Option<Self> {
-        let taken = intake::take(plate);
-        let hash = taken.inputs.first().map(|(_, bytes)| hash(bytes))?;
-        let job = taken.job?;
+    pub(crate) fn sketch(number: u64, taken: &Taken, shown: Option<&Self>) -> Option<Self> {
+        let hash = hash_of(taken)?;
+        let job = taken.job.clone()?;
         let map = sketch::of(&job, shown.and_then(|run| Some((run.job()?, run.model(None)?))));
         let marks = job.intent.areas.iter().map(|a| inside(&a.region)).collect();
         Some(Self {
             number: SKETCHES + number,
-            hash,
-            verdict: None,
-            computed: None,
-            doubts: Vec::new(),
-            answers: Vec::new(),
             marks,
-            drawing: taken.drawing,
-            beside: Vec::new(),
+            drawing: taken.drawing.clone(),
             sketched: Some((job, map)),
-            steps: OnceLock::new(),
-            broke_off: None,
+            telling: shown.map_or_else(OnceLock::new, |run| run.telling.clone()),
+            ..Self::nothing(hash)
         })
-    }
-
-    /// What is to be made and with what.
-    pub(crate) fn job(&self) -> Option<&Job> {
-        self.computed.as_ref().map(|c| &c.job).or(self.sketched.as_ref().map(|s| &s.0))
-    }
-
-    /// The finished plate.
-    pub(crate) fn intent(&self) -> Option<&Intent> {
-        self.job().map(|j| &j.intent)
     }
 
     /// A run that ended in a fault of the program.
     pub(crate) fn broken(number: u64, hash: String) -> Self {
+        let why = "planning or proving ended in a fault of this program; the files are as they were";
+        Self { number, broke_off: Some(why.into()), ..Self::nothing(hash) }
+    }
+
+    fn nothing(hash: String) -> Self {
         Self {
-            number,
+            number: 0,
             hash,
             marks: Vec::new(),
             verdict: None,
@@ -124,8 +135,20 @@ impl Run {
             drawing: None,
             sketched: None,
             steps: OnceLock::new(),
-            broke_off: Some("planning or proving ended in a fault of this program; the files are as they were".into()),
+            telling: OnceLock::new(),
+            broke_off: None,
+            first: false,
         }
+    }
+
+    /// What is to be made and with what.
+    pub(crate) fn job(&self) -> Option<&Job> {
+        self.computed.as_ref().map(|c| &c.job).or(self.sketched.as_ref().map(|s| &s.0))
+    }
+
+    /// The finished plate.
+    pub(crate) fn intent(&self) -> Option<&Intent> {
+        self.job().map(|j| &j.intent)
     }
 
     /// The model after a cutting stage (from 0), or at the end.
@@ -139,6 +162,15 @@ impl Run {
             // The frame run comes first and cuts nothing.
             Some(stage) => proof.stages.get(stage.checked_add(1)?).map(|s| &s.relief),
         }
+    }
+
+    /// The line along which the section tells the most, whether it runs in x, and its place in the other; a sketch has it from what
+    /// was shown before.
+    pub(crate) fn telling(&self) -> Option<(bool, f64)> {
+        *self.telling.get_or_init(|| {
+            let line = sheet::telling_line(&self.intent()?.blank, self.model(None)?)?;
+            Some((line.along_x, line.at))
+        })
     }
 
     /// The height that the proof found at a place, and which stages took something there, from 0.
@@ -156,6 +188,11 @@ impl Run {
         }
         Some((height, cut))
     }
+}
+
+/// The hash of the plate file that was read.
+fn hash_of(taken: &Taken) -> Option<String> {
+    taken.inputs.first().map(|(_, bytes)| hash(bytes))
 }
 
 /// A place inside a region, near the middle of its largest shape if that holds one of a grid's points.

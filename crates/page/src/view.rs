@@ -23,13 +23,14 @@ pub(crate) fn state(board: &Board) -> Value {
     let file = board.paper.name();
     let (undo, redo) = now.steps();
     let shown = now.shown.as_deref();
+    let working = now.working && !now.answered;
     // While a change is planned the plate is shown as its file says it.
-    let sketch = now.sketch.as_deref().filter(|s| s.hash == now.hash && now.working);
+    let sketch = now.sketch.as_deref().filter(|s| s.hash == now.hash && working);
     let seen = sketch.or(shown);
     let intent = seen.and_then(Run::intent);
     // The sentences are true only of the very text that they were made from.
     let current = seen.filter(|r| r.hash == now.hash);
-    let last = now.last.as_deref().filter(|_| !now.working);
+    let last = now.last.as_deref().filter(|_| !working);
     let (notes, assumed) = notes(&now, &file);
     json!({
         "turn": turn,
@@ -37,16 +38,17 @@ pub(crate) fn state(board: &Board) -> Value {
         "file": file,
         "hash": now.hash,
         "title": intake::title(&now.text).or_else(|| intent.map(|i| i.title.clone())).unwrap_or_default(),
-        "working": now.working,
+        "working": working,
+        "first": last.is_some_and(|r| r.first),
         "verdict": verdict(last, now.unread.as_deref()),
         "broke_off": last.and_then(|r| r.broke_off.clone()),
         "unread": now.unread,
         "elsewhere": now.elsewhere,
         "undo": undo,
         "redo": redo,
-        "picture": seen.map(|r| picture(r, current.is_some() && !now.working && last.is_some_and(|l| l.number == r.number))),
+        "picture": seen.map(|r| picture(r, current.is_some() && !working && last.is_some_and(|l| l.number == r.number))),
         "areas": areas(&now, current),
-        "text": words::sentences(&now.text, &choices(&now, &shop.text)),
+        "text": words::sentences(&now.text, &choices(&now, &shop.text, board.fonts())),
         "edge": current.and_then(edge),
         "sheets": intent.map_or_else(Vec::new, |i| i.blank.layers.iter().map(|l| l.sheet.name.clone()).collect()),
         "notes": notes,
@@ -59,12 +61,12 @@ pub(crate) fn state(board: &Board) -> Value {
 }
 
 /// What the sentences' values may be chosen from.
-fn choices(now: &Now, shop: &str) -> Choices {
+fn choices(now: &Now, shop: &str, fonts: Vec<String>) -> Choices {
     let drawing = now.last.as_deref().and_then(|r| r.drawing.as_ref());
     let contours = drawing.map_or_else(Vec::new, |d| {
         d.names().into_iter().filter(|n| n.contours > 0).map(|n| n.name).take(MOST_NAMES).collect()
     });
-    Choices { contours, ..Choices::default() }.of_shop(shop)
+    Choices { contours, fonts, ..Choices::default() }.of_shop(shop)
 }
 
 /// Names of a drawing that are offered.
@@ -130,7 +132,6 @@ pub(crate) fn picture(run: &Run, proven_now: bool) -> Value {
     let (Some(intent), Some(model)) = (run.intent(), run.model(None)) else { return Value::Null };
     let window = sheet::window(intent);
     let [width, height] = intent.blank.size.map(quantity::Length::to_mm);
-    let telling = sheet::telling_line(&intent.blank, model);
     json!({
         "run": run.number,
         "current": proven_now,
@@ -140,7 +141,7 @@ pub(crate) fn picture(run: &Run, proven_now: bool) -> Value {
         "pitch": model.pitch,
         "sketch": run.computed.is_none(),
         "holds": intent.holds.iter().map(|h| hold(&h.name, &h.shape)).collect::<Vec<_>>(),
-        "telling": telling.map(|t| json!({ "along": if t.along_x { "x" } else { "y" }, "at": t.at })),
+        "telling": run.telling().map(|(along_x, at)| json!({ "along": if along_x { "x" } else { "y" }, "at": at })),
         "marks": intent.areas.iter().zip(&run.marks)
             .map(|(a, m)| json!({ "name": a.name, "line": a.line, "at": m.map(|p| [p.x, p.y]) })).collect::<Vec<_>>(),
     })

@@ -3,6 +3,8 @@
 //! A sentence is a list of pieces: plain words, or a value with its place in the file, its kind, and what may stand there. They
 //! are made from the file's text alone, so that they stand there whatever the plan and the proof think of it.
 
+mod lettering;
+
 use quantity::Unit;
 use serde_json::{Map, Value, json};
 use toml::Table;
@@ -12,6 +14,8 @@ use toml::Table;
 pub(crate) struct Choices {
     /// Names of the drawing, as far as they have closed contours.
     pub(crate) contours: Vec<String>,
+    /// Font files beside the plate file.
+    pub(crate) fonts: Vec<String>,
     /// Sheets of the shop.
     pub(crate) sheets: Vec<String>,
     /// Holds of the shop.
@@ -52,7 +56,7 @@ pub(crate) fn sentences(text: &str, choices: &Choices) -> Value {
         "areas": (0..tables(&plate, "area").count()).map(|i| file.area(i)).collect::<Vec<_>>(),
         "edge": file.edge(),
         "holds": file.holds(),
-        "new_area": { "contours": choices.contours, "sheets": file.layers() },
+        "new_area": { "contours": choices.contours, "sheets": file.layers(), "fonts": choices.fonts },
     })
 }
 
@@ -318,10 +322,8 @@ impl File<'_> {
         if !on.is_empty() {
             pieces.push(words("It is "));
             pieces.push(list("on", on.join(", "), &on, "contours of this area"));
-        } else if area.contains_key("lettering") {
-            pieces.push(words("It is lettering"));
+            pieces.push(words("; "));
         }
-        pieces.push(words("; "));
         let kept = if keep.is_empty() { "nothing".to_owned() } else { keep.join(", ") };
         pieces.push(list("keep", kept, &keep, "contours kept inside this area"));
         pieces.push(words(" is kept in it; strokes too narrow for the finest cutter "));
@@ -341,7 +343,9 @@ impl File<'_> {
             choices: ways.iter().map(|(value, says)| json!({ "value": value, "says": says })).collect(),
         };
         pieces.extend([piece.json(), words(".")]);
-        sentence(pieces, vec![action("take this area away", &json!([{ "take": ["area", i] }]))])
+        let mut said = sentence(pieces, vec![action("take this area away", &json!([{ "take": ["area", i] }]))]);
+        said["lettering"] = json!(self.lettering(i));
+        said
     }
 
     fn edge(&self) -> Value {

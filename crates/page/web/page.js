@@ -44,7 +44,8 @@ function show(now) {
   document.title = `${title}, bench page`;
   put("title", title);
   const word = now.working ? null : now.verdict;
-  put("verdict", mark(word), word ? WORDS[/** @type {"proven"} */ (word)] : "Not yet proven");
+  for (const at of ["verdict", "verdict-again"]) put(at, mark(word), word ? WORDS[/** @type {"proven"} */ (word)] : "Not yet proven");
+  put("first", word !== null && now.first && "first answer; the full proof follows");
   news();
   if (stage !== null && (stage >= now.stages.length || now.picture?.sketch)) stage = null;
   notes();

@@ -145,24 +145,60 @@ export function newArea(choices, send) {
   const button = make("button", { type: "button", class: "act", id: "new-area" }, "a new area");
   button.addEventListener("click", () => {
     const names = many({ kind: "names", label: "contours of the new area", value: [], choices: choices.contours });
-    const floors = [...choices.sheets.map((/** @type {string} */ s) => ({ value: `shows ${s}`, says: `shows ${s}` })), { value: "below_face", says: "ends below the face by" }, { value: "above_table", says: "ends above the table at" }, { value: "through", says: "goes through" }];
-    const floor = /** @type {HTMLSelectElement} */ (make("select", { "aria-label": "where the new area ends" }, ...floors.map((f) => make("option", { value: f.value }, f.says))));
-    const amount = /** @type {HTMLInputElement} */ (make("input", { type: "text", "aria-label": "depth or height of the new area, with its unit", value: "0.5 mm", maxlength: 40 }));
-    const fit = () => (amount.hidden = !["below_face", "above_table"].includes(floor.value));
-    floor.addEventListener("change", fit);
-    fit();
+    const floor = ending(choices);
     const piece = {
-      nodes: [...names.nodes, floor, amount], toggle: names.toggle, first: names.first,
+      nodes: [...names.nodes, ...floor.nodes], toggle: names.toggle, first: names.first,
       said: () => {
         const on = names.said();
-        if (on === null) return null;
-        const ends = floor.value === "through" ? { text: "through" } : floor.value.startsWith("shows ") ? { table: [["shows", { text: floor.value.slice(6) }]] } : { table: [[floor.value, { length: amount.value.trim() }]] };
-        return { table: [["on", on], ["floor", ends]] };
+        return on === null ? null : { table: [["on", on], ["floor", floor.said()]] };
       },
     };
     fieldOf(button, piece, (said) => (said === null ? Promise.resolve("Choose contours first.") : send([{ add: ["area"], as: said }])));
   });
   return button;
+}
+
+/**
+ * A button that opens a form for a new area of lettering: what it says, the font, how high, in the middle of what, and where it ends.
+ * @param {any} choices contours, sheets and fonts @param {Send} send
+ */
+export function newLettering(choices, send) {
+  const button = make("button", { type: "button", class: "act", id: "new-lettering" }, "new lettering");
+  if (choices.fonts.length === 0) {
+    button.addEventListener("click", () => {
+      if (!button.nextElementSibling) button.after(make("span", { class: "wrong", role: "alert" }, " Put a font file (.ttf or .otf) beside the plate file; then it can be chosen here."));
+    });
+    return button;
+  }
+  button.addEventListener("click", () => {
+    const box = (/** @type {string} */ label, /** @type {string} */ value, long = false) => /** @type {HTMLInputElement} */ (make("input", { type: "text", class: long && "long", "aria-label": label, value, maxlength: 200, autocomplete: "off" }));
+    const pick = (/** @type {string} */ label, /** @type {string[]} */ all) => /** @type {HTMLSelectElement} */ (make("select", { "aria-label": label }, ...all.map((v) => make("option", { value: v }, v))));
+    const text = box("what the lettering says", "", true), height = box("height of the capitals, with its unit", "10 mm");
+    const font = pick("font file", choices.fonts), on = pick("contours that it stands in the middle of", choices.contours);
+    const floor = ending(choices);
+    const piece = {
+      nodes: [text, " in ", font, ", capitals ", height, " high, in the middle of ", on, ", ", ...floor.nodes], toggle: null, first: text,
+      said: () => {
+        if (text.value.trim() === "" || on.value === "") return null;
+        const letters = [["text", { text: text.value.trim() }], ["font", { text: font.value }], ["height", { length: height.value.trim() }], ["on", { text: on.value }]];
+        return { table: [["lettering", { table: letters }], ["floor", floor.said()]] };
+      },
+    };
+    fieldOf(button, piece, (said) => (said === null ? Promise.resolve("Write what it shall say, and choose what it stands in.") : send([{ add: ["area"], as: said }])));
+  });
+  return button;
+}
+
+/** Where a new area ends. @param {any} choices */
+function ending(choices) {
+  const floors = [...choices.sheets.map((/** @type {string} */ s) => ({ value: `shows ${s}`, says: `shows ${s}` })), { value: "below_face", says: "ends below the face by" }, { value: "above_table", says: "ends above the table at" }, { value: "through", says: "goes through" }];
+  const floor = /** @type {HTMLSelectElement} */ (make("select", { "aria-label": "where the new area ends" }, ...floors.map((f) => make("option", { value: f.value }, f.says))));
+  const amount = /** @type {HTMLInputElement} */ (make("input", { type: "text", "aria-label": "depth or height of the new area, with its unit", value: "0.5 mm", maxlength: 40 }));
+  const fit = () => (amount.hidden = !["below_face", "above_table"].includes(floor.value));
+  floor.addEventListener("change", fit);
+  fit();
+  const said = () => (floor.value === "through" ? { text: "through" } : floor.value.startsWith("shows ") ? { table: [["shows", { text: floor.value.slice(6) }]] } : { table: [[floor.value, { length: amount.value.trim() }]] });
+  return { nodes: [floor, amount], said };
 }
 
 /** @param {HTMLElement} button @param {ReturnType<typeof ask>} asked @param {(said: any) => Promise<string | null>} take */

@@ -171,7 +171,7 @@ async function show() {
   if (!picture) return;
   if (picture.drawn) {
     shown = "";
-    byId("face").hidden = true;
+    byId("face").hidden = byId("while-said").hidden = true;
     return;
   }
   const wanted = byId("paper").clientWidth * Math.min(devicePixelRatio, 2);
@@ -193,6 +193,15 @@ async function show() {
   face.src = source;
   face.alt = stage === null ? "The finished plate from above, as the proof cut it" : `The plate after stage ${stage + 1}`;
   face.hidden = false;
+  again(next);
+}
+
+/** The same beside the sentences. @param {HTMLImageElement} image */
+function again(image) {
+  const paper = byId("again");
+  [paper.width, paper.height] = [image.naturalWidth, image.naturalHeight];
+  paper.getContext("2d")?.drawImage(image, 0, 0);
+  byId("while-said").hidden = false;
 }
 
 /** Highlights an area of the run, or none. @param {number | null} area */

@@ -55,10 +55,10 @@ function render() {
   if (text) {
     put("about", ...text.plate.map(said), ...text.blank.map(said));
     put("holds-said", said(text.edge), ...text.holds.map(said));
-    put("new-area-line", parts.newArea(text.new_area, send));
+    put("new-area-line", parts.newArea(text.new_area, send), " ", parts.newLettering(text.new_area, send));
   }
   put("sentences", ...state.areas.map(sentence));
-  put("edge", state.edge && state.edge.says.replace(/^t/, "T"), state.edge?.why != null && why(state.edge.why, byId("edge")));
+  put("edge", state.edge && state.edge.says.replace(/^t/, "T"), " ", state.edge && asked(state.edge.why, byId("edge")));
   if (path) /** @type {HTMLElement | null} */ (document.querySelector(`button[data-path="${path}"]`))?.focus();
   else if (focused != null) /** @type {HTMLElement | null} */ (document.querySelector(`#sentences > li[data-index="${focused}"] button.said`))?.focus();
 }
@@ -71,7 +71,7 @@ function sentence(area) {
   if (area.said) {
     item.append(make("button", { type: "button", class: "said", "aria-label": `${area.said}, change it`, onclick: () => edit(item, area) }, area.said), area.after);
   }
-  if (area.why !== null) item.append(" ", why(area.why, item));
+  item.append(" ", asked(area.why, item) || "");
   const more = state.text?.areas[area.index];
   if (more) {
     const line = parts.line(more, send);
@@ -79,6 +79,7 @@ function sentence(area) {
       const end = { says: "let it end above the table", changes: [{ put: ["area", area.index, "floor"], as: { table: [["below_face", { length: "0.5 mm" }]] } }] };
       line.push(" ", ...parts.line({ pieces: [], actions: [end] }, send));
     }
+    for (const letters of more.lettering) item.append(make("p", { class: "more" }, ...parts.line(letters, send)));
     item.append(make("p", { class: "more" }, ...line));
   }
   if (area.area !== null) {
@@ -89,6 +90,12 @@ function sentence(area) {
     item.addEventListener("focusout", show(false));
   }
   return item;
+}
+
+/** That word; while a change is planned only its room, so that the lines stay where they are. @param {number | null} n @param {HTMLElement} under */
+function asked(n, under) {
+  if (n !== null) return why(n, under);
+  return Boolean(state.picture?.sketch) && make("button", { type: "button", class: "no-why", disabled: true }, "why?");
 }
 
 /** A word that opens where a number comes from, beneath it. @param {number} n @param {HTMLElement} under */

@@ -10,9 +10,10 @@ use hyper::body::Bytes;
 use hyper::{Method, StatusCode};
 use intake::FloorWords;
 use plane::{Bounds, Point};
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use serde::Deserialize;
 use serde_json::{Value, json};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// The paper in a dark room; the page's style says the same.
 const NIGHT: [u8; 3] = [27, 25, 22];
@@ -92,11 +93,22 @@ async fn picture(board: &Board, query: &Query<'_>) -> Answer {
     let drawn = tokio::task::spawn_blocking(move || {
         let (intent, model) = (run.intent()?, run.model(stage)?);
         let window = asked.unwrap_or_else(|| sheet::window(intent));
-        Some(sheet::bare_plate(&intent.blank, model, window, width, bare))
+        // A sketch is looked at for a moment: it shall be there at once.
+        let width = if run.computed.is_some() { width } else { width.div_ceil(2) };
+        Some(apart(|| sheet::bare_plate(&intent.blank, model, window, width, bare)))
     });
     match drawn.await {
         Ok(Some(bytes)) => answer::png(bytes),
         _ => nowhere(),
+    }
+}
+
+/// Runs a task on threads of its own, so that it doesn't wait for planning and proving.
+fn apart<T: Send>(task: impl FnOnce() -> T + Send) -> T {
+    static THREADS: OnceLock<Option<ThreadPool>> = OnceLock::new();
+    match THREADS.get_or_init(|| ThreadPoolBuilder::new().build().ok()) {
+        Some(threads) => threads.install(task),
+        None => task(),
     }
 }
 

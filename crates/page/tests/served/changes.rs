@@ -52,6 +52,43 @@ fn everything_of_a_plate_is_changed_undone_and_redone() {
 }
 
 #[test]
+fn lettering_is_said_and_changed_text_by_text() {
+    let served = served();
+    served.settled();
+    fs::write(served.folder.path().join("letters.ttf"), include_bytes!("../../../sheet/fonts/GenBkBasB.ttf")).unwrap();
+    let letters = |text: &str, x: &str| {
+        json!({ "table": [["text", { "text": text }], ["font", { "text": "letters.ttf" }], ["height", { "length": "6 mm" }],
+            ["at", { "list": [{ "length": x }, { "length": "40 mm" }] }]] })
+    };
+    let area = json!([{ "add": ["area"], "as": { "table": [
+        ["lettering", { "list": [letters("N", "40 mm"), letters("S", "80 mm")] }],
+        ["floor", { "table": [["above_table", { "length": "1.4 mm" }]] }]] } }]);
+    assert_eq!(change(&served, &area).0, 200);
+    let state = served.settled();
+    assert_eq!(state["text"]["new_area"]["fonts"], json!(["letters.ttf"]));
+    let said = &state["text"]["areas"][2]["lettering"];
+    let told = |k: usize| -> String {
+        let pieces = said[k]["pieces"].as_array().unwrap().iter();
+        pieces.map(|p| p.as_str().or_else(|| p["said"].as_str()).unwrap_or_default()).collect()
+    };
+    assert_eq!(
+        told(1),
+        "It says S in letters.ttf, its capitals 6 mm high, its middle at x 80 mm, y 40 mm; between letters nothing is added."
+    );
+    // Each of them can be changed and taken away by itself.
+    let end = json!([{ "put": ["area", 2, "lettering", 1, "align"], "as": { "text": "left" } },
+                     { "put": ["area", 2, "lettering", 1, "at", 0], "as": { "length": "78 mm" } }]);
+    assert_eq!(change(&served, &end).0, 200);
+    assert!(served.plate().contains("at = [78, 40], align = \"left\""), "{}", served.plate());
+    assert_eq!(served.settled()["verdict"], "proven");
+    assert_eq!(change(&served, &said[0]["actions"][0]["changes"]).0, 200);
+    assert!(!served.plate().contains("text = \"N\"") && served.plate().contains("text = \"S\""));
+    // A font is named beside the plate file, or not at all.
+    let outside = json!([{ "put": ["area", 2, "lettering", 0, "font"], "as": { "text": "../letters.ttf" } }]);
+    assert_eq!(change(&served, &outside).0, 400);
+}
+
+#[test]
 fn what_cant_be_put_in_changes_nothing() {
     let served = served();
     let first = served.plate();
