@@ -173,13 +173,16 @@ fn computed(
     outcome.sources = taken.sources.clone();
     outcome.doubts = taken.doubts.clone();
     let mut job = taken.job.take()?;
-    let (intent, said) = strokes::settle_again(&job.shop, job.intent, memo);
+    // What is asked of contours before planning is asked again by the planner.
+    let own = Memo::new();
+    let shared = if memo.keeps() { memo } else { &own };
+    let (intent, said) = strokes::settle_again(&job.shop, job.intent, shared);
     job.intent = intent;
     outcome.doubts.extend(said);
     if doubt::any_blocks(&outcome.doubts) {
         return None;
     }
-    let Some(plan) = plan::plan_again(&job.shop, &job.intent, memo, &|| watch.stopped()) else {
+    let Some(plan) = plan::plan_again(&job.shop, &job.intent, shared, &|| watch.stopped()) else {
         outcome.stopped = true;
         return None;
     };
