@@ -19,6 +19,8 @@ const BESIDE_LEFT: f64 = 2.75;
 const CRUMB: f64 = 0.05;
 /// A neck of waste narrower than this holds nothing, mm.
 const NECK: f64 = 0.2;
+/// Clearing a piece of waste goes no further than this into ground beside it that stays, mm: it may be the blank's rim, or hold a screw.
+const INTO_OTHERS: f64 = 0.2;
 /// Rounds of placing tabs: each may find waste that no tab holds, which is cleared, and then no tab may stand there.
 const ROUNDS: usize = 6;
 
@@ -273,10 +275,16 @@ struct Waste {
 fn waste(groove: &Groove, radius: f64) -> Vec<Waste> {
     let axis = groove.free.inset(radius);
     let between = axis.inset(radius);
+    let deep = between.inset_within(INTO_OTHERS, 0.005);
     let of = |piece: Rings| {
         let rim = groove.rim.is_some_and(|rim| piece.bounds().width() > rim.width() - 4.0 * radius - 1.0);
         (!rim && piece.area() > CRUMB).then(|| {
-            let room = piece.outset_within(radius + 0.01, 0.005).and(&axis);
+            // The cutter's axis where it may touch the piece, but none of what lies beyond a neck of it or the groove's other side.
+            let around = piece.outset_within(radius + 0.01, 0.005);
+            let others =
+                deep.minus(&piece).parts().into_iter().filter(|p| p.bounds().meets(around.bounds().grown(radius)));
+            let others = Rings::of_parts(&others.collect::<Vec<_>>()).outset_within(radius, 0.005);
+            let room = around.and(&axis).minus(&others);
             Waste { room, piece }
         })
     };
@@ -312,4 +320,40 @@ fn for_finer<'a>(
 /// Rings as contours of lines and arcs.
 pub(super) fn fitted(rings: &Rings) -> Vec<Contour> {
     rings.points().map(|r| fit_closed(&r, FIT)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::{Bounds, Region};
+
+    /// A frame with walls of 1 mm, open by so much that the grooves through its mouth leave 0.1 mm between them: what stands inside
+    /// is cleared, and the ground outside no deeper than the edge that may be taken (1 mm wide where it was cut into before; derived).
+    #[test]
+    fn waste_behind_a_neck_is_cleared_without_the_ground_before_it() {
+        const RADIUS: f64 = 1.5875;
+        let half = 2.0 * RADIUS + 0.05;
+        let corners = [(-20.0, -20.0), (20.0, -20.0), (20.0, -half), (19.0, -half), (19.0, -19.0), (-19.0, -19.0)];
+        let mirrored = corners.iter().rev().map(|&(x, y)| (x, -y));
+        let ring = corners.into_iter().chain(mirrored).map(|(x, y)| Point::new(x, y));
+        let plate = Rings::of(&Region::solid(Contour::polygon(ring)));
+        let rim = Bounds { min: Point::new(-80.0, -80.0), max: Point::new(80.0, 80.0) };
+        let groove = Groove {
+            name: "frame".to_owned(),
+            free: Rings::rectangle(rim).minus(&plate),
+            rim: Some(rim),
+            outermost: true,
+            floor: 0.0,
+            held: Held::Nothing,
+            line: 1,
+            pieces: Vec::new(),
+            around: Vec::new(),
+        };
+        let waste = waste(&groove, RADIUS);
+        let [inside] = &waste[..] else { panic!("{} pieces", waste.len()) };
+        let cut = inside.room.outset(RADIUS);
+        assert!(inside.piece.minus(&cut).area() < 0.01 * inside.piece.area());
+        let ground = groove.free.inset(2.0 * RADIUS + INTO_OTHERS + 0.01).minus(&inside.piece);
+        assert!(cut.and(&ground).is_empty(), "{} mm²", cut.and(&ground).area());
+    }
 }
