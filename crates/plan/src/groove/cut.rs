@@ -11,6 +11,7 @@ use doubt::Doubt;
 use plane::{Contour, FIT, Point, RegionIndex, Segment, fit_closed};
 use plate::{Held, Intent, Tabs};
 use reach::Rings;
+use std::cmp::Reverse;
 
 /// How near a finer cutter comes to what it finds left, its own radii: its axis goes a radius beyond it on the way along the
 /// wall, then onto it by a quarter arc of half a radius, and it cuts a radius round that.
@@ -19,10 +20,12 @@ const BESIDE_LEFT: f64 = 2.75;
 const CRUMB: f64 = 0.05;
 /// A neck of waste narrower than this holds nothing, mm.
 const NECK: f64 = 0.2;
+/// How far round a piece of waste the cutter's axis goes to clear it, mm.
+const ROUND_WASTE: f64 = 0.02;
 /// Clearing a piece of waste goes no further than this into ground beside it that stays, mm: it may be the blank's rim, or hold a screw.
 const INTO_OTHERS: f64 = 0.2;
 /// Rounds of placing tabs: each may find waste that no tab holds, which is cleared, and then no tab may stand there.
-const ROUNDS: usize = 6;
+const ROUNDS: usize = 12;
 
 /// A way along an edge.
 pub(super) struct Way {
@@ -73,7 +76,8 @@ impl<'a> Cut<'a> {
                 if cut.all_held && cut.doubts.is_empty() {
                     return Some(cut);
                 }
-                let rank = |c: &Self| (c.all_held, c.doubts.is_empty());
+                // The fewest pieces that find no room are the ones to tell of.
+                let rank = |c: &Self| (c.all_held, Reverse(c.doubts.len()));
                 if best.as_ref().is_none_or(|b| rank(&cut) > rank(b)) {
                     best = Some(cut);
                 }
@@ -113,6 +117,7 @@ impl<'a> Cut<'a> {
         let loose: Vec<&Rings> =
             if groove.rim.is_some() { waste.iter().map(|w| &w.piece).collect() } else { Vec::new() };
         let mut extra: Vec<(usize, usize)> = Vec::new();
+        let mut loose_goes = Loose::ToChips;
         for _ in 0..ROUNDS {
             let near = |(finer, l): &(&Tool<'_>, Left)| (l.left.region(), BESIDE_LEFT * finer.radius + rest::SLACK);
             let chips = waste.iter().zip(&cleared).filter(|(_, c)| **c);
@@ -136,7 +141,14 @@ impl<'a> Cut<'a> {
             self.doubts = doubts;
             let way = |(edge, stretches): (&Contour, _)| Way { edge: edge.clone(), stretches };
             self.ways = edges.iter().zip(stretches).map(way).collect();
-            if !self.doubts.is_empty() || !self.mend(edges, (&waste, &room), &mut cleared, &mut extra) {
+            if !self.doubts.is_empty() && loose_goes == Loose::ToChips && cleared.contains(&true) {
+                // What was cleared took tabs their room.
+                loose_goes = Loose::OntoPieces;
+                cleared.fill(false);
+                extra.clear();
+                continue;
+            }
+            if !self.doubts.is_empty() || !self.mend(edges, (&waste, &room), loose_goes, &mut cleared, &mut extra) {
                 break;
             }
         }
@@ -144,12 +156,13 @@ impl<'a> Cut<'a> {
         self.waste = chips.flat_map(|(w, _)| w.room.parts()).filter_map(|part| clear::whole(0, part, tool)).collect();
     }
 
-    /// Looks what hangs together by the tabs. Waste that hangs on nothing and holds no piece is to be cleared; where pieces hang on
-    /// waste that itself hangs on nothing, a further tab is asked for. Whether anything was found to do.
+    /// Looks what hangs together by the tabs. Waste that hangs on nothing and holds no piece is to be cleared or held by a further
+    /// tab; where pieces hang on waste that itself hangs on nothing, a further tab is asked for. Whether anything was found to do.
     fn mend(
         &self,
         edges: &[Contour],
         (waste, room): (&[Waste], &RegionIndex),
+        loose_goes: Loose,
         cleared: &mut [bool],
         extra: &mut Vec<(usize, usize)>,
     ) -> bool {
@@ -184,11 +197,13 @@ impl<'a> Cut<'a> {
             }
         }
         let mut found = false;
+        let mut out_of_reach = Vec::new();
         for (w, piece_of) in waste.iter().enumerate() {
             if waste_safe[w] || cleared[w] {
                 continue;
             }
-            if !tabs.iter().any(|t| t.1 == Onto::Waste(w)) {
+            let bare = !tabs.iter().any(|t| t.1 == Onto::Waste(w));
+            if bare && loose_goes == Loose::ToChips {
                 (cleared[w], found) = (true, true);
                 continue;
             }
@@ -203,7 +218,13 @@ impl<'a> Cut<'a> {
             if let Some(piece) = to {
                 extra.push((piece, w));
                 found = true;
+            } else if bare {
+                out_of_reach.push(w);
             }
+        }
+        if !found {
+            found = !out_of_reach.is_empty();
+            out_of_reach.into_iter().for_each(|w| cleared[w] = true);
         }
         found
     }
@@ -255,6 +276,14 @@ fn middle_of(segments: &[Segment]) -> Option<(Segment, f64)> {
     None
 }
 
+/// What becomes of waste that no tab holds.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Loose {
+    ToChips,
+    /// It gets a tab of its own.
+    OntoPieces,
+}
+
 /// What a tab hangs a piece on.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Onto {
@@ -279,8 +308,8 @@ fn waste(groove: &Groove, radius: f64) -> Vec<Waste> {
     let of = |piece: Rings| {
         let rim = groove.rim.is_some_and(|rim| piece.bounds().width() > rim.width() - 4.0 * radius - 1.0);
         (!rim && piece.area() > CRUMB).then(|| {
-            // The cutter's axis where it may touch the piece, but none of what lies beyond a neck of it or the groove's other side.
-            let around = piece.outset_within(radius + 0.01, 0.005);
+            // No further round the piece than must be, so that tabs beside it find room; the grooves reach up to it.
+            let around = piece.outset_within(ROUND_WASTE, 0.005);
             let others =
                 deep.minus(&piece).parts().into_iter().filter(|p| p.bounds().meets(around.bounds().grown(radius)));
             let others = Rings::of_parts(&others.collect::<Vec<_>>()).outset_within(radius, 0.005);
@@ -327,8 +356,8 @@ mod tests {
     use super::*;
     use plane::{Bounds, Region};
 
-    /// A frame with walls of 1 mm, open by so much that the grooves through its mouth leave 0.1 mm between them: what stands inside
-    /// is cleared, and the ground outside no deeper than the edge that may be taken (1 mm wide where it was cut into before; derived).
+    /// A frame with walls of 1 mm, open by so much that the grooves through its mouth leave 0.1 mm between them: what stands inside is
+    /// cleared, but none of the ground outside.
     #[test]
     fn waste_behind_a_neck_is_cleared_without_the_ground_before_it() {
         const RADIUS: f64 = 1.5875;
