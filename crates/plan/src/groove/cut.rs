@@ -67,6 +67,7 @@ impl<'a> Cut<'a> {
     ) -> Option<Self> {
         let candidates: Vec<&'a Tool<'a>> = candidates.collect();
         let mut best: Option<Self> = None;
+        let mut best_yielding = None;
         // With which cutters tabs find no room.
         let mut crowded = vec![true; candidates.len()];
         for yielding in [Yielding::Nothing, Yielding::Bridges, Yielding::Fewer] {
@@ -78,7 +79,10 @@ impl<'a> Cut<'a> {
                 }
                 // The fewest pieces that find no room are the ones to tell of.
                 let rank = |c: &Self| (c.all_held, Reverse(c.doubts.len()));
-                if best.as_ref().is_none_or(|b| rank(&cut) > rank(b)) {
+                let further = best_yielding < Some(yielding);
+                let better = |b: &Self| rank(&cut) > rank(b) || further && rank(&cut) == rank(b);
+                if best.as_ref().is_none_or(better) {
+                    best_yielding = Some(yielding);
                     best = Some(cut);
                 }
             }
