@@ -29,7 +29,7 @@ pub use edit::{Change, Said as Put, Step, with_changes};
 pub use floor_edit::{FloorLine, FloorWords, floors, shop_named, title, with_floor};
 pub use kinds::KINDS;
 pub use readings_edit::{CutterLine, LayerLine, cutter_lines, layer_lines, with_diameter, with_measured};
-pub use regions::{SLIVER, placing};
+pub use regions::{SLIVER, SPECK, placing, without_specks};
 pub use sentence::{floor_said, sentence, through_sentence};
 pub use shop_edit::{pace_lines, with_pace};
 pub use text_edit::NoEdit;
