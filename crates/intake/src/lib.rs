@@ -508,17 +508,17 @@ fn tabs_fit(reading: &mut Reading<'_>, plate: &PlateFile, wanted: &[Wanted<'_>],
     let plates = outline.zip(plate.outline.as_ref()).map(|(o, s)| (&o.held, &o.inside, s.held_span.clone()));
     for (held, region, span) in areas.chain(plates) {
         let Held::Tabs(tabs) = held else { continue };
-        // Each separate piece gets its own tabs.
-        let shortest = region.shapes.iter().map(|s| s.outer.length()).fold(f64::INFINITY, f64::min);
+        // Each separate piece gets its own tabs. How few a small one beside larger ones may keep is for the planner to find.
+        let longest = region.shapes.iter().map(|s| s.outer.length()).fold(0.0, f64::max);
         let taken = f64::from(tabs.count) * tabs.length.to_mm();
-        if taken > 0.5 * shortest {
+        if taken > 0.5 * longest {
             let doubt = kinds::TABS_WRONG
                 .refusal(format!(
                     "{} tabs of {} take {} mm of an edge that is {} mm long",
                     tabs.count,
                     tabs.length,
                     quantity::trimmed(taken, 2),
-                    quantity::trimmed(shortest, 2)
+                    quantity::trimmed(longest, 2)
                 ))
                 .way_out("ask for fewer or shorter ones");
             reading.doubt(doubt, span);
