@@ -43,6 +43,11 @@ impl Fine {
         self.0.iter().map(area).sum()
     }
 
+    /// Length of all rings, mm.
+    pub fn length(&self) -> f64 {
+        self.0.iter().map(length).sum()
+    }
+
     /// A point of every ring that holds a disc of 4 µm, or so, mm.
     pub fn places(&self) -> Vec<Point> {
         let wide = self.0.iter().filter(|p| 2.0 * area(p).abs() > NARROW * length(p));

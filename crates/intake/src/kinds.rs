@@ -141,6 +141,10 @@ kinds! {
     OUTLINE_HOLES = "outline-holes", "The outline has holes in it",
         "The contours of `within` leave holes, so that it isn't clear how what is inside them is held or cleared. \
          Put the outer contour alone under `within`, and make each hole an `[[area]]` with `floor = \"through\"`.";
+    PLATE_SPECKS = "plate-specks", "The plate has pieces too thin to be held",
+        "Where two paths of a drawing nearly meet, a shred thinner than 0.05 mm may lie between them that counts as a \
+         piece of the plate of its own. No tab could hold it, and it would break off as it is cut. It is taken for no \
+         part of the plate and goes to chips. Join it to its neighbour in the drawing, or take it out there.";
     DRAWING_SHAPE = "drawing-shape", "The drawing could not be placed",
         "Scaled and shifted as asked, the drawing has coordinates farther away than any machine reaches, and no figure \
          worked out from them could be trusted. Correct `scale` or `place`, or look for a stray point in the drawing.";

@@ -29,7 +29,7 @@ pub use edit::{Change, Said as Put, Step, with_changes};
 pub use floor_edit::{FloorLine, FloorWords, floors, shop_named, title, with_floor};
 pub use kinds::KINDS;
 pub use readings_edit::{CutterLine, LayerLine, cutter_lines, layer_lines, with_diameter, with_measured};
-pub use regions::{SLIVER, placing};
+pub use regions::{SLIVER, SPECK, placing, without_specks};
 pub use sentence::{floor_said, sentence, through_sentence};
 pub use shop_edit::{pace_lines, with_pace};
 pub use text_edit::NoEdit;
@@ -508,17 +508,17 @@ fn tabs_fit(reading: &mut Reading<'_>, plate: &PlateFile, wanted: &[Wanted<'_>],
     let plates = outline.zip(plate.outline.as_ref()).map(|(o, s)| (&o.held, &o.inside, s.held_span.clone()));
     for (held, region, span) in areas.chain(plates) {
         let Held::Tabs(tabs) = held else { continue };
-        // Each separate piece gets its own tabs.
-        let shortest = region.shapes.iter().map(|s| s.outer.length()).fold(f64::INFINITY, f64::min);
+        // Each separate piece gets its own tabs. How few a small one beside larger ones may keep is for the planner to find.
+        let longest = region.shapes.iter().map(|s| s.outer.length()).fold(0.0, f64::max);
         let taken = f64::from(tabs.count) * tabs.length.to_mm();
-        if taken > 0.5 * shortest {
+        if taken > 0.5 * longest {
             let doubt = kinds::TABS_WRONG
                 .refusal(format!(
                     "{} tabs of {} take {} mm of an edge that is {} mm long",
                     tabs.count,
                     tabs.length,
                     quantity::trimmed(taken, 2),
-                    quantity::trimmed(shortest, 2)
+                    quantity::trimmed(longest, 2)
                 ))
                 .way_out("ask for fewer or shorter ones");
             reading.doubt(doubt, span);

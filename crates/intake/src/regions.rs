@@ -18,6 +18,19 @@ use std::ops::Range;
 /// What is left between two contours drawn on the same line is dust; anything this wide on average is not, mm.
 pub const SLIVER: f64 = 0.005;
 
+/// A piece of the plate thinner than this on average, mm, is what two paths of a drawing leave where they meet: no tab could
+/// hold it, and the cut alone breaks it off (common practice, no source).
+pub const SPECK: f64 = 0.05;
+/// So many specks are named with their places.
+const NAMED: usize = 8;
+
+/// The plate without its specks, and those; as it is where it is nothing else.
+pub fn without_specks(mut plate: Region) -> (Region, Vec<plane::Shape>) {
+    let (specks, pieces): (Vec<_>, Vec<_>) =
+        std::mem::take(&mut plate.shapes).into_iter().partition(|s| s.is_sliver(SPECK));
+    if pieces.is_empty() { (Region { shapes: specks }, Vec::new()) } else { (Region { shapes: pieces }, specks) }
+}
+
 /// Share of the blank's width or height that a drawing fills well.
 const FILLS: f64 = 0.4;
 
@@ -295,6 +308,25 @@ impl<'d> Artwork<'d> {
             return None;
         }
         within_blank(reading, &region, &joined(&said.within), said.span.clone(), blank)?;
+        let (region, specks) = without_specks(region);
+        if let [first, ..] = &specks[..] {
+            let wide = 2.0 * first.area() / first.outer.length();
+            let mut doubt = kinds::PLATE_SPECKS
+                .caution(format!(
+                    "{} of the plate `{}` {} too thin to be held, the first {} mm wide on average, and cut to chips",
+                    if specks.len() == 1 { "a piece".to_owned() } else { format!("{} pieces", specks.len()) },
+                    joined(&said.within),
+                    if specks.len() == 1 { "is" } else { "are" },
+                    quantity::trimmed(wide, 3)
+                ))
+                .at(reading.place(said.span.clone()))
+                .way_out("join it to its neighbour in the drawing, or take it out there");
+            for speck in specks.iter().take(NAMED) {
+                let at = speck.outer.bounds().centre();
+                doubt = doubt.at(Place::Blank { x: at.x, y: at.y, z: None });
+            }
+            reading.add(doubt);
+        }
         Some(region)
     }
 

@@ -335,13 +335,16 @@ const ONTO_TAB: f64 = 0.268;
 /// Along segments from one height to another.
 fn sloping(pen: &mut Pen<'_>, segments: &[Segment], from: f64, to: f64) {
     let whole: f64 = segments.iter().map(Segment::length).sum();
-    // No faster than the machine goes along z.
-    let steep = (to - from).abs() / libm::hypot(whole, to - from).max(1e-9);
     let along_z = if to > from { pen.tool.rise_feed } else { pen.tool.run.down_feed };
-    let feed = pen.tool.run.entry_feed.min(along_z * (1.0 / steep.max(1e-6)));
+    let step = pen.tool.text_step;
     let mut along = 0.0;
     for (i, segment) in segments.iter().enumerate() {
         along += segment.length();
+        // No faster than the machine goes along z, however the numbers of a short piece are rounded.
+        let (level, high) =
+            ((segment.length() - 1.5 * step).max(0.0), (to - from).abs() * segment.length() / whole + step);
+        let steep = high / libm::hypot(level, high);
+        let feed = pen.tool.run.entry_feed.min(along_z * (1.0 / steep.max(1e-6)));
         let z = if i + 1 == segments.len() { to } else { from + (to - from) * along / whole };
         pen.along(segment, z, feed);
     }

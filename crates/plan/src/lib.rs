@@ -74,9 +74,9 @@ pub const NO_CUTTER_FITS: Kind = Kind {
 pub const HOLE_NOT_ENTERED: Kind = Kind {
     id: "hole-not-entered",
     title: "A hole is as wide as a cutter that may not go straight down",
-    page: "A hole wider than the cutter is bored down a helix, and one exactly as wide is drilled by a cutter that may drill. Here the hole \
-           leaves no room for a helix, and the cutter has no leave to go straight down, since most flat cutters don't cut with \
-           their middle. Allow a finer cutter, say `may_drill = true` for a cutter that does cut there, or leave the hole out and drill it by hand.",
+    page: "A hole wider than the cutter is bored down a helix, and a round one exactly as wide is drilled by a cutter that may drill. Here \
+           the hole leaves no room for a helix or a ramp, and the cutter has no leave to go straight down, since most flat cutters \
+           don't cut with their middle. Draw it a little wider, allow a finer cutter, say `may_drill = true` for a cutter that does cut there, or leave the hole out and drill it by hand.",
 };
 /// Nothing to do.
 pub const NOTHING_TO_CUT: Kind = Kind {
@@ -305,6 +305,26 @@ fn unfit<'s>(
         return None;
     }
     let finest = (0..cutters.len()).filter(|&t| reach(t).is_some()).map(|t| cutters[t].cutter).next_back();
+    let room = |c: &Cutter| Some(pocket.region.inset(c.radius())).filter(|room| !room.is_empty());
+    if let Some((c, room)) = finest.and_then(|c| Some((c, room(c)?))) {
+        // It fits in, but leaves itself no way round on which to come down.
+        let (at, spare) = pocket::widest(&room);
+        let width = 2.0 * c.radius() + spare;
+        let message = format!(
+            "`{}` is at most {width:.3} mm wide, and {} ({:.3} mm) has no way there on which to come down by a ramp",
+            pocket.name,
+            c.name,
+            c.cutting_width.to_mm()
+        );
+        let finer = (width / BORED * 100.0).floor() / 100.0;
+        let wider = (2.0 * c.radius() * BORED * 100.0).ceil() / 100.0;
+        let way_out = format!(
+            "allow a cutter of {finer} mm or finer, draw the place {wider} mm wide or wider, or say with `narrow` what becomes of strokes \
+             as narrow as that"
+        );
+        let place = Place::Blank { x: at.x, y: at.y, z: Some(pocket.bottom) };
+        return Some(HOLE_NOT_ENTERED.refusal(message).at(place).way_out(way_out));
+    }
     let short = strain::too_short(cutters, pocket.wall(), thicker, width);
     let mut message = match finest {
         Some(c) => format!(

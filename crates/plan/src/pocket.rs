@@ -73,8 +73,13 @@ impl Pocket {
 
     /// The point furthest from the edge and the width there, mm.
     pub(crate) fn widest(&self) -> (Point, f64) {
-        grow::widest(&self.region.region()).map_or((self.region.bounds().centre(), 0.0), |(p, room)| (p, 2.0 * room))
+        widest(&self.region)
     }
+}
+
+/// The point of a region furthest from its edge and the width there, mm.
+pub(crate) fn widest(region: &Rings) -> (Point, f64) {
+    grow::widest(&region.region()).map_or((region.bounds().centre(), 0.0), |(p, room)| (p, 2.0 * room))
 }
 
 /// The pockets of a plate, a parent always before its children.

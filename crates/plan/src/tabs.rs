@@ -14,6 +14,12 @@ const SHORTEST_STRETCH: f64 = 1.0;
 const TAB_SPARE: f64 = 0.02;
 /// Places are tried so far apart, mm.
 const EVERY: f64 = 0.5;
+/// No shorter tab is worth asking for, mm.
+const SHORTEST_TAB: f64 = 0.5;
+/// Of more tabs than this it isn't tried whether fewer would do.
+const MOST_TRIED: u32 = 4;
+/// How much way the ends of a tab take each, radii: one where the way is straight, a quarter turn round a sharp corner.
+const TIGHT: [f64; 4] = [1.0, 1.15, 1.35, std::f64::consts::FRAC_PI_2];
 /// Clearance of a straight tab from the ends of its run, mm.
 const OFF_ENDS: f64 = 0.25;
 /// What lies this far beyond a groove is what a tab stands on, mm.
@@ -73,10 +79,10 @@ impl Cuts {
         Self { radius, all: SegmentIndex::new(segments), legs, finer }
     }
 
-    /// Whether a tab of a way stands untouched that the cutter crosses from one length along it to another. Before it stands what
-    /// lies under the ramp, `rise` mm long, into which no finer cutter may come down.
-    fn spare(&self, ring: usize, way: &Way, (start, end): (f64, f64), rise: f64) -> bool {
-        let r = self.radius;
+    /// Whether a tab of a way stands untouched. Before it stands what lies under the ramp, `rise` mm long, into which no finer cutter
+    /// may come down.
+    fn spare(&self, ring: usize, way: &Way, tab: Tab, rise: f64) -> bool {
+        let (r, (start, end)) = (self.radius, tab.span);
         let across = |at: f64, holds: &dyn Fn(Point, f64) -> bool| {
             way.at(at).is_some_and(|(p, along)| SIDEWAYS.into_iter().all(|s| holds(p + along.left() * (r * s), s)))
         };
@@ -106,7 +112,7 @@ impl Cuts {
                 !stands || self.finer.iter().all(|(region, by)| region.signed_distance(q) > *by)
             }
         };
-        steps(start + r, end - r, 0.1 * r).all(|at| across(at, &kept))
+        steps(tab.body.0, tab.body.1, 0.1 * r).all(|at| across(at, &kept))
             && (self.finer.is_empty() || steps(from, end, 0.3 * r).all(|at| across(at, &clear(at))))
     }
 
@@ -194,6 +200,15 @@ type Spot = (usize, f64);
 /// What the cutter crosses over a tab: from one length along a way to another, mm.
 type Span = (f64, f64);
 
+/// A tab that might stand on a way.
+#[derive(Debug, Clone, Copy)]
+struct Tab {
+    /// What the cutter crosses.
+    span: Span,
+    /// The part of it beside which the tab stands in its full width, from wall to wall of the groove.
+    body: Span,
+}
+
 impl Kept<'_> {
     /// Which of the pieces the ways of a cutter of this radius, mm, run along.
     pub(crate) fn beside(&self, radius: f64) -> Vec<bool> {
@@ -230,11 +245,13 @@ pub(crate) fn stretches(cuts: &Cuts, kept: &Kept<'_>, tabs: &Tabs) -> (Vec<Vec<S
         beside[piece].push((w, along));
     }
     let taken = Taken { spans: vec![Vec::new(); ways.len()], shared: vec![0; kept.pieces.len()] };
-    let mut placing = Placing { cuts, kept, ways: &ways, taken };
-    let mut doubts = Vec::new();
-    for (piece, own) in beside.iter().enumerate().filter(|(_, own)| !own.is_empty()) {
-        if let Some(doubt) = placing.hold(piece, own, tabs) {
-            doubts.push(doubt);
+    let mut placing = Placing { cuts, kept, ways: &ways, taken: taken.clone(), thrifty: false };
+    let mut doubts = placing.hold_all(&beside, tabs);
+    if !doubts.is_empty() && kept.yielding == Yielding::Fewer {
+        let mut thrifty = Placing { cuts, kept, ways: &ways, taken, thrifty: true };
+        if thrifty.hold_all(&beside, tabs).is_empty() {
+            placing = thrifty;
+            doubts.clear();
         }
     }
     for (piece, waste) in kept.extra {
@@ -268,9 +285,17 @@ struct Placing<'a> {
     kept: &'a Kept<'a>,
     ways: &'a [Way],
     taken: Taken,
+    /// Whether each tab goes where it takes the least of the way, so that the next one finds room, rather than where it is best.
+    thrifty: bool,
 }
 
 impl Placing<'_> {
+    /// Places all pieces' tabs, each beside its own places; a doubt for each piece whose tabs find no room.
+    fn hold_all(&mut self, beside: &[Vec<Spot>], tabs: &Tabs) -> Vec<Doubt> {
+        let pieces = beside.iter().enumerate().filter(|(_, own)| !own.is_empty());
+        pieces.filter_map(|(piece, own)| self.hold(piece, own, tabs)).collect()
+    }
+
     /// Places a piece's tabs: as many as asked for where they find room, else, where that may be, as few as it must keep.
     fn hold(&mut self, piece: usize, own: &[Spot], tabs: &Tabs) -> Option<Doubt> {
         let Piece { round, asks, .. } = self.kept.pieces[piece];
@@ -286,7 +311,12 @@ impl Placing<'_> {
         let before = self.taken.clone();
         for (count, length) in whole.chain(shorter) {
             let more = count.saturating_sub(self.taken.shared[piece]);
-            if self.place(piece, own, more as usize, length.to_mm() + TAB_SPARE) {
+            let (more, length) = (more as usize, length.to_mm() + TAB_SPARE);
+            if self.place(piece, own, more, length) {
+                return None;
+            }
+            self.taken.clone_from(&before);
+            if self.pack(own, more, length) {
                 return None;
             }
             self.taken.clone_from(&before);
@@ -296,6 +326,17 @@ impl Placing<'_> {
         let along: f64 = ways.into_iter().map(|w| self.ways[w].whole).sum();
         let at = own.first().and_then(|&(w, along)| self.ways[w].at(along)).map_or(Point::default(), |(p, _)| p);
         let takes = tabs.length.to_mm() + 2.0 * self.cuts.radius;
+        let would_do = (self.kept.yielding == Yielding::Fewer).then(|| self.that_would_do(piece, own, tabs));
+        let way_out = match would_do {
+            None => "ask for fewer or shorter tabs, or hold it by a skin or by tape".to_owned(),
+            Some(Some((count, length))) => format!(
+                "`tabs = {count}, length = \"{length:.1} mm\"` finds room there; or hold it by a skin or by tape"
+            ),
+            Some(None) => format!(
+                "not even one tab of {SHORTEST_TAB} mm finds room there: hold it by a skin or by tape, or join the piece to its \
+                 neighbour in the drawing"
+            ),
+        };
         Some(
             TABS_DO_NOT_FIT
                 .refusal(format!(
@@ -307,8 +348,27 @@ impl Placing<'_> {
                 ))
                 .at(Place::Blank { x: at.x, y: at.y, z: None })
                 .noting(format!("line {} of the plate file asks for them", self.kept.line))
-                .way_out("ask for fewer or shorter tabs, or hold it by a skin or by tape"),
+                .way_out(way_out),
         )
+    }
+
+    /// The most and the longest tabs beside a piece that find room, fewer or shorter than asked for.
+    fn that_would_do(&mut self, piece: usize, own: &[Spot], tabs: &Tabs) -> Option<(u32, f64)> {
+        let before = self.taken.clone();
+        // To tenths, since that is what is told.
+        let longest = (tabs.length.to_mm() * 10.0).floor() / 10.0;
+        let shares = [1.0, 0.75, 0.5, 0.35, 0.25, 0.0];
+        let lengths = shares.map(|share| ((longest * share * 10.0).floor() / 10.0).max(SHORTEST_TAB));
+        for count in (1..=tabs.count.min(MOST_TRIED)).rev() {
+            for length in lengths {
+                let fits = self.pack(own, count.saturating_sub(self.taken.shared[piece]) as usize, length + TAB_SPARE);
+                self.taken.clone_from(&before);
+                if fits {
+                    return Some((count, length));
+                }
+            }
+        }
+        None
     }
 
     /// Places so many tabs of one length beside a piece. Whether all found room.
@@ -355,15 +415,68 @@ impl Placing<'_> {
     fn put_at(&mut self, tried: &[Spot], length: f64) -> bool {
         let straight = tried.iter().filter_map(|&(w, at)| Some((w, self.ways[w].straight_about(length, at)?)));
         let anywhere = tried.iter().map(|&(w, at)| (w, self.ways[w].tab_about(length, at)));
-        let fits = |&(w, span): &(usize, Span)| {
-            spaced(&self.taken.spans[w], span, self.ways[w].whole)
-                && self.cuts.spare(w, &self.ways[w], span, self.kept.rise)
+        let fits = |&(w, tab): &(usize, Tab)| {
+            spaced(&self.taken.spans[w], tab.span, self.ways[w].whole)
+                && self.cuts.spare(w, &self.ways[w], tab, self.kept.rise)
         };
-        let found = straight.chain(anywhere).find(fits);
-        if let Some((w, span)) = found {
-            self.taken.spans[w].push(span);
+        let found = if self.thrifty {
+            let takes = |t: &(usize, Tab)| t.1.span.1 - t.1.span.0;
+            let mut tight: Vec<(usize, Tab)> = self.tight(tried, length).collect();
+            tight.sort_by(|a, b| takes(a).total_cmp(&takes(b)));
+            tight.into_iter().find(fits)
+        } else {
+            straight.chain(anywhere).chain(self.tight(tried, length)).find(fits)
+        };
+        if let Some((w, tab)) = found {
+            self.taken.spans[w].push(tab.span);
         }
         found.is_some()
+    }
+
+    /// Tabs that take the least of the ways, about some places and the middles of edges there.
+    fn tight<'t>(&'t self, tried: &'t [Spot], length: f64) -> impl Iterator<Item = (usize, Tab)> + 't {
+        tried.iter().flat_map(move |&(w, at)| {
+            let middle = Some(self.ways[w].middle_near(at)).filter(|m| (m - at).abs() < EVERY);
+            let places = middle.into_iter().chain([at]);
+            places.flat_map(move |at| self.ways[w].tight_about(length, at).map(move |tab| (w, tab)))
+        })
+    }
+
+    /// Places so many tabs side by side as near to each other as may be, where they find no room otherwise. Whether there was any.
+    fn pack(&mut self, own: &[Spot], count: usize, length: f64) -> bool {
+        let mut ways: Vec<usize> = own.iter().map(|s| s.0).collect();
+        ways.sort_unstable();
+        ways.dedup();
+        let mut missing = count;
+        for w in ways {
+            let spots: Vec<Spot> = own.iter().filter(|s| s.0 == w).copied().collect();
+            let way = &self.ways[w];
+            let mut fit: Vec<Span> = self
+                .tight(&spots, length)
+                .filter(|(_, tab)| spaced(&self.taken.spans[w], tab.span, way.whole))
+                .filter(|(_, tab)| self.cuts.spare(w, way, *tab, self.kept.rise))
+                .map(|(_, tab)| tab.span)
+                .collect();
+            fit.sort_by(|a, b| a.1.total_cmp(&b.1).then(b.0.total_cmp(&a.0)));
+            // From each as the first, always the one that ends next: no other choice gets more of them onto a line.
+            let from = |first: usize| {
+                let mut spans = self.taken.spans[w].clone();
+                let before = spans.len();
+                for k in 0..fit.len() {
+                    let span = fit[(first + k) % fit.len()];
+                    if spans.len() < before + missing && spaced(&spans, span, way.whole) {
+                        spans.push(span);
+                    }
+                }
+                spans
+            };
+            let most = (0..fit.len()).map(from).reduce(|a, b| if b.len() > a.len() { b } else { a });
+            if let Some(spans) = most {
+                missing -= spans.len() - self.taken.spans[w].len();
+                self.taken.spans[w] = spans;
+            }
+        }
+        missing == 0
     }
 
     /// Places one tab more between a piece and a piece of waste, if there is room.
@@ -403,7 +516,7 @@ impl Placing<'_> {
         let (way, r) = (&self.ways[w], self.cuts.radius);
         let (p, d) = way.at(at)?;
         self.across(p, d.left())?;
-        let (start, end) = way.tab_about(length, at);
+        let Tab { span: (start, end), .. } = way.tab_about(length, at);
         let parts = ((end - start - 2.0 * r) / (0.1 * r)).ceil().max(1.0) as usize;
         let mut body: Vec<Segment> = Vec::with_capacity(parts + 1);
         let mut shared = true;
@@ -517,19 +630,41 @@ impl Way {
         Some((segment.at(share), segment.direction(share)?))
     }
 
-    /// The span about a place along the way that leaves a tab of this length, if all of it lies on one straight run.
-    fn straight_about(&self, length: f64, middle: f64) -> Option<(f64, f64)> {
+    /// The tab of this length about a place along the way, if all of it lies on one straight run.
+    fn straight_about(&self, length: f64, middle: f64) -> Option<Tab> {
         let (segment, from, to) = self.around(middle, true);
-        let half = length / 2.0 + self.radius;
-        let room = half + OFF_ENDS;
+        let half = length / 2.0;
+        let room = half + self.radius + OFF_ENDS;
         let straight = matches!(segment, Segment::Line { .. }) && middle - from >= room && to - middle >= room;
-        straight.then_some((middle - half, middle + half))
+        straight.then(|| {
+            let body = (middle - half, middle + half);
+            Tab { span: (body.0 - self.radius, body.1 + self.radius), body }
+        })
     }
 
-    /// The span about a place along the way beside which this length of edge stands, and the cutter's radius at each end.
-    fn tab_about(&self, length: f64, middle: f64) -> (f64, f64) {
+    /// The tab about a place along the way beside which this length of edge stands, and the cutter's radius of edge at each end.
+    fn tab_about(&self, length: f64, middle: f64) -> Tab {
+        let (start, end) = self.beside(length + 2.0 * self.radius, middle);
+        Tab { span: (start, end), body: (start + self.radius, end - self.radius) }
+    }
+
+    /// Tabs whose ends take less of the way round bends and corners, the shortest first.
+    fn tight_about(&self, length: f64, middle: f64) -> impl Iterator<Item = Tab> {
+        let body = self.beside(length, middle);
+        let r = self.radius;
+        TIGHT.into_iter().map(move |radii| Tab { span: (body.0 - radii * r, body.1 + radii * r), body })
+    }
+
+    /// The middle of the segment at a length along the way.
+    fn middle_near(&self, at: f64) -> f64 {
+        let (_, from, to) = self.around(at, true);
+        (from + to) / 2.0
+    }
+
+    /// The span about a place along the way beside which this length of edge stands.
+    fn beside(&self, length: f64, middle: f64) -> Span {
         let reach = |forward: bool| {
-            let (mut left, mut at) = (length / 2.0 + self.radius, middle);
+            let (mut left, mut at) = (length / 2.0, middle);
             // Twice round is more than any tab that fits.
             while left > 1e-9 && (at - middle).abs() < 2.0 * self.whole {
                 let (segment, from, to) = self.around(at, forward);
@@ -651,7 +786,10 @@ mod tests {
         let corners = [(0.0, 0.0), (0.0, 10.0), (8.660_254, 5.0), (17.320_508, 10.0), (17.320_508, 0.0)];
         let edge = Contour::polygon(corners.map(|(x, y)| Point::new(x, y)));
         let (cuts, way) = (Cuts::new(RADIUS, [&edge], []), Way::new(&edge, RADIUS));
-        let stands = |beyond: f64| cuts.spare(0, &way, (17.9, 20.0 + beyond), 0.0);
+        let stands = |beyond: f64| {
+            let span = (17.9, 20.0 + beyond);
+            cuts.spare(0, &way, Tab { span, body: (span.0 + RADIUS, span.1 - RADIUS) }, 0.0)
+        };
         assert!(!stands(0.72) && stands(1.2));
     }
 
@@ -704,6 +842,43 @@ mod tests {
         }
         // Every bridge is crossed by the ways of both its ends.
         assert!(bridges[1] >= 4 && bridges[2] >= 4, "{bridges:?}");
+    }
+
+    /// Two bars of a quotation mark, so small and so near that one way runs round both: each must keep one tab of 2 mm, and only at
+    /// the middles of their outer sides is there room for both.
+    #[test]
+    fn two_small_bars_keep_a_tab_each() {
+        let bar = |x: f64| Contour::rectangle(Bounds { min: Point::new(x, 0.0), max: Point::new(x + 0.66, 2.05) });
+        let bars = [bar(0.0), bar(1.17)];
+        let rim = Contour::rectangle(Bounds { min: Point::new(-20.0, -20.0), max: Point::new(22.0, 22.0) });
+        let free = Region {
+            shapes: vec![plane::Shape { outer: rim.clone(), holes: bars.iter().map(Contour::reversed).collect() }],
+        };
+        let ways = reach::inset(&free, RADIUS).region;
+        let edges: Vec<Contour> = ways.contours().filter(|c| c.bounds().width() < 10.0).cloned().collect();
+        assert_eq!(edges.len(), 1);
+        let pieces = bars.map(|c| Piece { edges: SegmentIndex::of_contours([&c]), round: c.length(), asks: true });
+        let cuts = Cuts::new(RADIUS, &edges, []);
+        let room = RegionIndex::new(&free);
+        let tabs = Tabs { count: 2, length: Length::mm(2.0), left: Length::mm(0.6) };
+        let placed = |yielding| {
+            let kept = Kept {
+                name: "shape",
+                line: 1,
+                pieces: &pieces,
+                edges: &edges,
+                rise: 0.0,
+                waste: &[],
+                extra: &[],
+                finest: 2.0 * RADIUS,
+                room: &room,
+                yielding,
+            };
+            stretches(&cuts, &kept, &tabs)
+        };
+        let (ways, doubts) = placed(Yielding::Fewer);
+        assert!(doubts.is_empty() && ways.iter().flatten().count() == 2, "{doubts:?}");
+        assert_eq!(placed(Yielding::Nothing).1.len(), 2);
     }
 
     fn piece_of(segments: &[Segment], along: f64) -> (Point, Point) {

@@ -176,3 +176,23 @@ fn a_helix_ends_with_a_whole_level_round() {
     }
     assert!(halfway > 10);
 }
+
+/// Into a place narrower than the finest cutter none fits; into one hardly wider it fits, but has no way on which to come down, and what
+/// would do is said.
+#[test]
+fn places_as_narrow_as_the_finest_cutter() {
+    let refused = |wide: f64| {
+        let plan =
+            plan::plan(&shop(), &intent(vec![area("slit", rectangle(20.0, 20.0, wide, wide), 3.0)], None), &|| false);
+        let doubts = plan.unwrap().doubts;
+        doubts.iter().find(|d| d.blocks()).map(|d| (d.id, format!("{}; {}", d.message, d.way_out.clone().unwrap())))
+    };
+    assert_eq!(refused(0.79).map(|r| r.0), Some("no-cutter-fits"));
+    let (id, says) = refused(0.80).unwrap();
+    assert_eq!(id, "hole-not-entered");
+    assert!(
+        says.contains("0.800 mm wide") && says.contains("0.78 mm or finer") && says.contains("0.81 mm wide"),
+        "{says}"
+    );
+    assert_eq!(refused(0.82), None);
+}

@@ -20,6 +20,8 @@ pub(crate) const AREAS: Class = 2;
 
 /// How far beside a boundary its other side is looked at, mm.
 const BESIDE: f64 = 0.010;
+/// How far inside the plate's edge, where the plate is thinner than that: a cutter must keep off the finest spike too.
+const WITHIN_SPIKES: [f64; 3] = [0.003, 0.001, 0.000_3];
 /// Pieces of boundary are looked at this often, mm.
 const LOOK: f64 = 0.1;
 
@@ -211,7 +213,12 @@ impl<'a> Wanted<'a> {
         if !others_near && own != MARGIN && self.size.contains(q) {
             return FACE;
         }
-        self.class_at(q)
+        let class = self.class_at(q);
+        if own != MARGIN || class != MARGIN {
+            return class;
+        }
+        let nearer = WITHIN_SPIKES.iter().map(|by| self.class_at(p - direction.left() * *by));
+        { nearer }.find(|&c| c != MARGIN).unwrap_or(MARGIN)
     }
 
     /// The walls that stand above a height.
@@ -245,5 +252,60 @@ impl Ends {
         let starts = walls.iter().filter_map(|w| Some((key(w.start()), w.direction(0.0)?))).collect();
         let ends = walls.iter().map(|w| key(w.end())).collect();
         Self { starts, ends }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::Contour;
+    use plate::{Blank, Outline};
+    use quantity::{Height, Length};
+
+    /// A whisker of the plate thinner than the look beside its edges has walls all round, so that no cutter is asked to get through it.
+    #[test]
+    fn a_whisker_of_the_plate_has_walls() {
+        let corners = [
+            (10.0, 10.0),
+            (50.0, 10.0),
+            (50.0, 24.996),
+            (52.0, 24.9995),
+            (52.0, 25.0005),
+            (50.0, 25.004),
+            (50.0, 40.0),
+        ];
+        let edge = Contour::polygon(corners.into_iter().chain([(10.0, 40.0)]).map(|(x, y)| Point::new(x, y)));
+        let length = edge.length();
+        let height = Height::mm(3.0);
+        let blank = Blank {
+            size: [Length::mm(80.0), Length::mm(60.0)],
+            layers: Vec::new(),
+            bond: Length::ZERO,
+            under: Vec::new(),
+            into_table: Length::ZERO,
+            underside: Height::ZERO,
+            face: height,
+            face_low: height,
+            face_high: height,
+        };
+        let outline = Outline {
+            name: "plate".into(),
+            inside: Region::solid(edge),
+            floor: Height::ZERO,
+            held: Held::Nothing,
+            line: 1,
+        };
+        let intent = Intent {
+            title: String::new(),
+            blank,
+            areas: Vec::new(),
+            outline: Some(outline),
+            holds: Vec::new(),
+            cutters: Vec::new(),
+        };
+        let wanted = Wanted::new(&intent);
+        assert!(wanted.walls.iter().all(|w| (w.low, w.high) == (MARGIN, FACE)));
+        let found: f64 = wanted.walls.iter().map(|w| w.path.length()).sum();
+        assert!((found - length).abs() < 0.01, "{found} of {length}");
     }
 }

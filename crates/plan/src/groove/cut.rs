@@ -11,6 +11,7 @@ use doubt::Doubt;
 use plane::{Contour, FIT, Point, RegionIndex, Segment, fit_closed};
 use plate::{Held, Intent, Tabs};
 use reach::Rings;
+use std::cmp::Reverse;
 
 /// How near a finer cutter comes to what it finds left, its own radii: its axis goes a radius beyond it on the way along the
 /// wall, then onto it by a quarter arc of half a radius, and it cuts a radius round that.
@@ -19,8 +20,12 @@ const BESIDE_LEFT: f64 = 2.75;
 const CRUMB: f64 = 0.05;
 /// A neck of waste narrower than this holds nothing, mm.
 const NECK: f64 = 0.2;
+/// How far round a piece of waste the cutter's axis goes to clear it, mm.
+const ROUND_WASTE: f64 = 0.02;
+/// Clearing a piece of waste goes no further than this into ground beside it that stays, mm: it may be the blank's rim, or hold a screw.
+const INTO_OTHERS: f64 = 0.2;
 /// Rounds of placing tabs: each may find waste that no tab holds, which is cleared, and then no tab may stand there.
-const ROUNDS: usize = 6;
+const ROUNDS: usize = 12;
 
 /// A way along an edge.
 pub(super) struct Way {
@@ -62,6 +67,7 @@ impl<'a> Cut<'a> {
     ) -> Option<Self> {
         let candidates: Vec<&'a Tool<'a>> = candidates.collect();
         let mut best: Option<Self> = None;
+        let mut best_yielding = None;
         // With which cutters tabs find no room.
         let mut crowded = vec![true; candidates.len()];
         for yielding in [Yielding::Nothing, Yielding::Bridges, Yielding::Fewer] {
@@ -71,8 +77,12 @@ impl<'a> Cut<'a> {
                 if cut.all_held && cut.doubts.is_empty() {
                     return Some(cut);
                 }
-                let rank = |c: &Self| (c.all_held, c.doubts.is_empty());
-                if best.as_ref().is_none_or(|b| rank(&cut) > rank(b)) {
+                // The fewest pieces that find no room are the ones to tell of.
+                let rank = |c: &Self| (c.all_held, Reverse(c.doubts.len()));
+                let further = best_yielding < Some(yielding);
+                let better = |b: &Self| rank(&cut) > rank(b) || further && rank(&cut) == rank(b);
+                if best.as_ref().is_none_or(better) {
+                    best_yielding = Some(yielding);
                     best = Some(cut);
                 }
             }
@@ -111,6 +121,7 @@ impl<'a> Cut<'a> {
         let loose: Vec<&Rings> =
             if groove.rim.is_some() { waste.iter().map(|w| &w.piece).collect() } else { Vec::new() };
         let mut extra: Vec<(usize, usize)> = Vec::new();
+        let mut loose_goes = Loose::ToChips;
         for _ in 0..ROUNDS {
             let near = |(finer, l): &(&Tool<'_>, Left)| (l.left.region(), BESIDE_LEFT * finer.radius + rest::SLACK);
             let chips = waste.iter().zip(&cleared).filter(|(_, c)| **c);
@@ -134,7 +145,14 @@ impl<'a> Cut<'a> {
             self.doubts = doubts;
             let way = |(edge, stretches): (&Contour, _)| Way { edge: edge.clone(), stretches };
             self.ways = edges.iter().zip(stretches).map(way).collect();
-            if !self.doubts.is_empty() || !self.mend(edges, (&waste, &room), &mut cleared, &mut extra) {
+            if !self.doubts.is_empty() && loose_goes == Loose::ToChips && cleared.contains(&true) {
+                // What was cleared took tabs their room.
+                loose_goes = Loose::OntoPieces;
+                cleared.fill(false);
+                extra.clear();
+                continue;
+            }
+            if !self.doubts.is_empty() || !self.mend(edges, (&waste, &room), loose_goes, &mut cleared, &mut extra) {
                 break;
             }
         }
@@ -142,12 +160,13 @@ impl<'a> Cut<'a> {
         self.waste = chips.flat_map(|(w, _)| w.room.parts()).filter_map(|part| clear::whole(0, part, tool)).collect();
     }
 
-    /// Looks what hangs together by the tabs. Waste that hangs on nothing and holds no piece is to be cleared; where pieces hang on
-    /// waste that itself hangs on nothing, a further tab is asked for. Whether anything was found to do.
+    /// Looks what hangs together by the tabs. Waste that hangs on nothing and holds no piece is to be cleared or held by a further
+    /// tab; where pieces hang on waste that itself hangs on nothing, a further tab is asked for. Whether anything was found to do.
     fn mend(
         &self,
         edges: &[Contour],
         (waste, room): (&[Waste], &RegionIndex),
+        loose_goes: Loose,
         cleared: &mut [bool],
         extra: &mut Vec<(usize, usize)>,
     ) -> bool {
@@ -182,11 +201,13 @@ impl<'a> Cut<'a> {
             }
         }
         let mut found = false;
+        let mut out_of_reach = Vec::new();
         for (w, piece_of) in waste.iter().enumerate() {
             if waste_safe[w] || cleared[w] {
                 continue;
             }
-            if !tabs.iter().any(|t| t.1 == Onto::Waste(w)) {
+            let bare = !tabs.iter().any(|t| t.1 == Onto::Waste(w));
+            if bare && loose_goes == Loose::ToChips {
                 (cleared[w], found) = (true, true);
                 continue;
             }
@@ -201,7 +222,13 @@ impl<'a> Cut<'a> {
             if let Some(piece) = to {
                 extra.push((piece, w));
                 found = true;
+            } else if bare {
+                out_of_reach.push(w);
             }
+        }
+        if !found {
+            found = !out_of_reach.is_empty();
+            out_of_reach.into_iter().for_each(|w| cleared[w] = true);
         }
         found
     }
@@ -253,6 +280,14 @@ fn middle_of(segments: &[Segment]) -> Option<(Segment, f64)> {
     None
 }
 
+/// What becomes of waste that no tab holds.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Loose {
+    ToChips,
+    /// It gets a tab of its own.
+    OntoPieces,
+}
+
 /// What a tab hangs a piece on.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Onto {
@@ -273,10 +308,16 @@ struct Waste {
 fn waste(groove: &Groove, radius: f64) -> Vec<Waste> {
     let axis = groove.free.inset(radius);
     let between = axis.inset(radius);
+    let deep = between.inset_within(INTO_OTHERS, 0.005);
     let of = |piece: Rings| {
         let rim = groove.rim.is_some_and(|rim| piece.bounds().width() > rim.width() - 4.0 * radius - 1.0);
         (!rim && piece.area() > CRUMB).then(|| {
-            let room = piece.outset_within(radius + 0.01, 0.005).and(&axis);
+            // No further round the piece than must be, so that tabs beside it find room; the grooves reach up to it.
+            let around = piece.outset_within(ROUND_WASTE, 0.005);
+            let others =
+                deep.minus(&piece).parts().into_iter().filter(|p| p.bounds().meets(around.bounds().grown(radius)));
+            let others = Rings::of_parts(&others.collect::<Vec<_>>()).outset_within(radius, 0.005);
+            let room = around.and(&axis).minus(&others);
             Waste { room, piece }
         })
     };
@@ -312,4 +353,40 @@ fn for_finer<'a>(
 /// Rings as contours of lines and arcs.
 pub(super) fn fitted(rings: &Rings) -> Vec<Contour> {
     rings.points().map(|r| fit_closed(&r, FIT)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plane::{Bounds, Region};
+
+    /// A frame with walls of 1 mm, open by so much that the grooves through its mouth leave 0.1 mm between them: what stands inside is
+    /// cleared, but none of the ground outside.
+    #[test]
+    fn waste_behind_a_neck_is_cleared_without_the_ground_before_it() {
+        const RADIUS: f64 = 1.5875;
+        let half = 2.0 * RADIUS + 0.05;
+        let corners = [(-20.0, -20.0), (20.0, -20.0), (20.0, -half), (19.0, -half), (19.0, -19.0), (-19.0, -19.0)];
+        let mirrored = corners.iter().rev().map(|&(x, y)| (x, -y));
+        let ring = corners.into_iter().chain(mirrored).map(|(x, y)| Point::new(x, y));
+        let plate = Rings::of(&Region::solid(Contour::polygon(ring)));
+        let rim = Bounds { min: Point::new(-80.0, -80.0), max: Point::new(80.0, 80.0) };
+        let groove = Groove {
+            name: "frame".to_owned(),
+            free: Rings::rectangle(rim).minus(&plate),
+            rim: Some(rim),
+            outermost: true,
+            floor: 0.0,
+            held: Held::Nothing,
+            line: 1,
+            pieces: Vec::new(),
+            around: Vec::new(),
+        };
+        let waste = waste(&groove, RADIUS);
+        let [inside] = &waste[..] else { panic!("{} pieces", waste.len()) };
+        let cut = inside.room.outset(RADIUS);
+        assert!(inside.piece.minus(&cut).area() < 0.01 * inside.piece.area());
+        let ground = groove.free.inset(2.0 * RADIUS + INTO_OTHERS + 0.01).minus(&inside.piece);
+        assert!(cut.and(&ground).is_empty(), "{} mm²", cut.and(&ground).area());
+    }
 }
