@@ -217,8 +217,8 @@ impl<'a> Wanted<'a> {
         if own != MARGIN || class != MARGIN {
             return class;
         }
-        let nearer = WITHIN_SPIKES.iter().map(|by| self.class_at(p - direction.left() * *by));
-        { nearer }.find(|&c| c != MARGIN).unwrap_or(MARGIN)
+        let mut nearer = WITHIN_SPIKES.into_iter().map(|by| self.class_at(p - direction.left() * by));
+        nearer.find(|&c| c != MARGIN).unwrap_or(MARGIN)
     }
 
     /// The walls that stand above a height.
