@@ -172,6 +172,26 @@ fn near_to_microns_and_tilted() {
     assert_eq!(browser.text("#near-says"), "");
     assert!(scale_says(&browser).ends_with(" mm"));
 
+    // Two fingers apart go nearer, together farther.
+    let fingers = |from: i32, to: i32| {
+        let finger = |id: &str, side: i32| {
+            json!({ "type": "pointer", "id": id, "parameters": { "pointerType": "touch" }, "actions": [
+                { "type": "pointerMove", "x": 800 + side * from, "y": 400 }, { "type": "pointerDown", "button": 0 },
+                { "type": "pointerMove", "duration": 60, "x": 800 + side * (from + to) / 2, "y": 400 },
+                { "type": "pointerMove", "duration": 60, "x": 800 + side * to, "y": 400 }, { "type": "pointerUp", "button": 0 },
+            ] })
+        };
+        browser.to("/actions", &json!({ "actions": [finger("left", -1), finger("right", 1)] }));
+    };
+    let width_of = || number(&browser.run("return document.querySelector('#over').viewBox.baseVal.width"));
+    let whole = width_of();
+    fingers(60, 240);
+    let near = width_of();
+    assert!(near < 0.5 * whole, "{near} of {whole}");
+    fingers(240, 120);
+    assert!((1.5..2.5).contains(&(width_of() / near)), "{} from {near}", width_of());
+    browser.click("#whole");
+
     browser.click("#tilt");
     browser.until("tilted", "return document.querySelector('#tilt-says').textContent.startsWith('From the maker')");
     let pixels = "const c = document.querySelector('#tilted'); const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
