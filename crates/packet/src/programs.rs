@@ -5,18 +5,19 @@ use motion::Stage;
 use plan::Plan;
 use plate::{OutUnits, SpeedNote};
 use quantity::trimmed;
+use rayon::prelude::*;
 use write::{Dialect, Heading, Units};
 
 /// File names and texts, the frame run first.
 pub fn texts(job: &Job, plan: &Plan) -> Vec<(String, String)> {
     let dialect = dialect(job);
     let total = plan.stages.len();
-    let all = std::iter::once(&plan.frame).chain(&plan.stages).enumerate();
-    all.map(|(number, stage)| {
+    let all: Vec<&Stage> = std::iter::once(&plan.frame).chain(&plan.stages).collect();
+    let text = |(number, stage): (usize, &Stage)| {
         let name = format!("{}.{}", stage.name, job.shop.dialect.extension);
         (name, write::write(stage, &heading(job, stage, number, total), &dialect))
-    })
-    .collect()
+    };
+    all.into_par_iter().enumerate().map(text).collect()
 }
 
 fn dialect(job: &Job) -> Dialect {
