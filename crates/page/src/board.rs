@@ -3,14 +3,14 @@
 //! Two threads of its own stand beside the server. One plans and proves what is wanted last; a newer wish stops an older run.
 //! The other looks at the files, so that a change made elsewhere is seen. Every change counts up a number for which the page waits.
 
+mod answering;
 mod readings;
 
 pub(crate) use readings::Reading;
 
 use crate::paper::{NotReplaced, Paper, hash};
 use crate::run::Run;
-use intake::{Change, FloorWords, NoEdit, Taken};
-use memo::Memo;
+use intake::{Change, FloorWords, NoEdit};
 use packet::folder::RealDisk;
 use packet::{Effort, Places};
 use proof::Watch;
@@ -24,8 +24,6 @@ use tokio::sync::watch;
 
 /// How often the files are looked at.
 const LOOK: Duration = Duration::from_millis(400);
-/// After a first answer so long nothing is begun.
-const REST: Duration = Duration::from_millis(600);
 /// Font files that are offered.
 const MOST_FONTS: usize = 200;
 /// Edits that are kept for undoing.
@@ -488,97 +486,6 @@ impl Board {
         self.over.load(Ordering::SeqCst)
     }
 
-    fn keep_proving(&self) {
-        let (mut done, mut memo) = (0, Memo::new());
-        loop {
-            let wanted = {
-                let mut now = self.now();
-                while !self.is_over() && self.wanted.load(Ordering::SeqCst) == done {
-                    now = self.wake.wait(now).unwrap_or_else(PoisonError::into_inner);
-                }
-                self.wanted.load(Ordering::SeqCst)
-            };
-            if self.is_over() {
-                return;
-            }
-            if self.answer(wanted, &mut memo) {
-                done = wanted;
-            }
-        }
-    }
-
-    /// Answers a wish: by a sketch, a first answer and a full run. False if a newer one came.
-    fn answer(&self, wanted: u64, memo: &mut Memo) -> bool {
-        let Ok(taken) = catch_unwind(AssertUnwindSafe(|| intake::take(self.paper.given()))) else {
-            let hash = self.now().hash.clone();
-            return self.put_run(wanted, Run::broken(wanted, hash));
-        };
-        self.sketch(wanted, &taken);
-        let watch = Newer { board: self, run: wanted };
-        let made = |memo: Option<&Memo>| {
-            let made = catch_unwind(AssertUnwindSafe(|| Run::make(wanted, &taken, memo, &watch)));
-            made.unwrap_or_else(|_| Some(Run::broken(wanted, self.now().hash.clone())))
-        };
-        let Some(first) = made(Some(memo)) else { return false };
-        if first.broke_off.is_some() {
-            *memo = Memo::new();
-        }
-        let first = Arc::new(first);
-        if !self.put_first(wanted, &first) || !self.rests(wanted) {
-            return false;
-        }
-        made(None).is_some_and(|run| self.put_run(wanted, run.confirming(&first)))
-    }
-
-    /// Waits a moment, in which more edits may come and the first answer is drawn; false if a newer wish came.
-    fn rests(&self, wanted: u64) -> bool {
-        let is_newer = || self.is_over() || self.wanted.load(Ordering::SeqCst) != wanted;
-        let _waited = self.wake.wait_timeout_while(self.now(), REST, |_| !is_newer());
-        !is_newer()
-    }
-
-    /// Shows a first answer, if it is still wanted.
-    fn put_first(&self, wanted: u64, run: &Arc<Run>) -> bool {
-        let mut now = self.now();
-        if self.wanted.load(Ordering::SeqCst) != wanted {
-            return false;
-        }
-        now.show(run);
-        now.answered = true;
-        drop(now);
-        self.say();
-        true
-    }
-
-    /// Shows a full run.
-    fn put_run(&self, wanted: u64, run: Run) -> bool {
-        let mut now = self.now();
-        let run = Arc::new(run);
-        now.show(&run);
-        if let Some(reading) = &mut now.reading {
-            reading.settle(&run);
-        }
-        let newer = self.wanted.load(Ordering::SeqCst) != wanted;
-        (now.working, now.answered) = (newer, false);
-        drop(now);
-        self.say();
-        true
-    }
-
-    /// Shows what an edit will look like before it is planned.
-    fn sketch(&self, wanted: u64, taken: &Taken) {
-        let shown = self.now().shown.clone();
-        let made = catch_unwind(AssertUnwindSafe(|| Run::sketch(wanted, taken, shown.as_deref())));
-        // One that fails is no loss: the run says what is wrong.
-        let Ok(Some(sketch)) = made else { return };
-        let mut now = self.now();
-        if self.wanted.load(Ordering::SeqCst) == wanted {
-            now.sketch = Some(Arc::new(sketch));
-            drop(now);
-            self.say();
-        }
-    }
-
     fn keep_looking(&self) {
         let mut seen = self.stamps();
         loop {
@@ -650,20 +557,6 @@ fn no_edit(no: NoEdit) -> NotEdited {
         NoEdit::NotKept => NotEdited::Nothing(
             "the file is written so that this can’t be changed without touching something else; change it there",
         ),
-    }
-}
-
-/// Stops a run when a newer one is wanted.
-struct Newer<'a> {
-    board: &'a Board,
-    run: u64,
-}
-
-impl Watch for Newer<'_> {
-    fn progress(&self, _: f64) {}
-
-    fn stopped(&self) -> bool {
-        self.board.wanted.load(Ordering::Relaxed) != self.run
     }
 }
 

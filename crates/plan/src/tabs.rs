@@ -1,12 +1,16 @@
 //! Where tabs stand on an edge: spread evenly on straight runs, and nowhere that another cut would take them or that a finer
 //! cutter comes near to in the end.
 
+mod bridge;
+mod way;
+
 use crate::TABS_DO_NOT_FIT;
 use doubt::{Doubt, Place};
 use plane::{Bounds, Contour, Point, Region, RegionIndex, Segment, SegmentIndex};
 use plate::Tabs;
 use quantity::Length;
 use reach::Rings;
+use way::Way;
 
 /// Shortest stretch between two tabs in which a cutter can come down, mm.
 const SHORTEST_STRETCH: f64 = 1.0;
@@ -18,10 +22,6 @@ const EVERY: f64 = 0.5;
 const SHORTEST_TAB: f64 = 0.5;
 /// Of more tabs than this it isn't tried whether fewer would do.
 const MOST_TRIED: u32 = 4;
-/// How much way the ends of a tab take each, radii: one where the way is straight, a quarter turn round a sharp corner.
-const TIGHT: [f64; 4] = [1.0, 1.15, 1.35, std::f64::consts::FRAC_PI_2];
-/// Clearance of a straight tab from the ends of its run, mm.
-const OFF_ENDS: f64 = 0.25;
 /// What lies this far beyond a groove is what a tab stands on, mm.
 pub(crate) const INTO_WASTE: f64 = 0.03;
 /// How far to the sides of the way a tab is looked at, radii.
@@ -33,8 +33,6 @@ const GRAZED: f64 = 0.01;
 
 /// Sine of the angle between two walls that run beside each other.
 const ALONG: f64 = 0.1;
-/// Sine of the least turn that is a corner.
-const CORNER: f64 = 0.02;
 
 /// What lies between two tabs, and the way over the tab after it.
 pub(crate) struct Stretch {
@@ -490,105 +488,6 @@ impl Placing<'_> {
     }
 }
 
-/// A tab across a gap to another piece.
-struct Bridge {
-    /// What the ways cross over it.
-    spans: Vec<(usize, Span)>,
-    /// The other piece, if its edge runs beside so straight that the tab is its own as well.
-    shared: Option<usize>,
-}
-
-impl Placing<'_> {
-    /// Places one tab across the gap to another piece at the first of some places where the gap is no wider than two grooves. Whether
-    /// there was any.
-    fn span_gap(&mut self, piece: usize, tried: &[Spot], length: f64) -> bool {
-        let Some(bridge) = tried.iter().find_map(|&spot| self.bridge(piece, spot, length)) else { return false };
-        for (w, span) in bridge.spans {
-            self.taken.spans[w].push(span);
-        }
-        if let Some(other) = bridge.shared {
-            self.taken.shared[other] += 1;
-        }
-        true
-    }
-
-    fn bridge(&self, piece: usize, (w, at): Spot, length: f64) -> Option<Bridge> {
-        let (way, r) = (&self.ways[w], self.cuts.radius);
-        let (p, d) = way.at(at)?;
-        self.across(p, d.left())?;
-        let Tab { span: (start, end), .. } = way.tab_about(length, at);
-        let parts = ((end - start - 2.0 * r) / (0.1 * r)).ceil().max(1.0) as usize;
-        let mut body: Vec<Segment> = Vec::with_capacity(parts + 1);
-        let mut shared = true;
-        let mut hits: Vec<Point> = Vec::with_capacity(parts + 1);
-        let mut other = None;
-        for k in 0..=parts {
-            let (p, d) = way.at(start + r + (end - start - 2.0 * r) * k as f64 / parts as f64)?;
-            let hit = p + d.left() * self.across(p, d.left())?;
-            let onto = self.kept.nearest(hit);
-            if onto == piece || *other.get_or_insert(onto) != onto {
-                return None;
-            }
-            let near = self.kept.pieces[onto].edges.nearest(hit)?;
-            let wall = self.kept.pieces[onto].edges.segments()[near.segment];
-            shared &= wall.direction(wall.nearest_share(hit)).is_some_and(|b| b.cross(d).abs() < ALONG);
-            body.push(Segment::Line { a: p - d.left() * r, b: hit });
-            hits.push(hit);
-        }
-        for (corner, [into, out]) in way.corners(start, end) {
-            let past = r * libm::tan((libm::atan2(into.cross(out), into.dot(out)) / 2.0).min(1.5));
-            for (d, along) in [0.15, 0.5, 1.0].into_iter().flat_map(|t| [(into, t * past), (out, -t * past)]) {
-                let middle = corner + d * along;
-                body.push(Segment::Line { a: middle - d.left() * r, b: middle + d.left() * r });
-            }
-        }
-        shared &= hits.windows(2).map(|h| h[0].distance(h[1])).sum::<f64>() >= length - TAB_SPARE / 2.0;
-        let before = (0..=10).filter_map(|k| way.at(start + r - (self.kept.rise + r) * f64::from(k) / 10.0));
-        let ramp = before.map(|(p, d)| Segment::Line { a: p - d.left() * r, b: p + d.left() * r });
-        if !body.iter().copied().chain(ramp).all(|line| self.cuts.off_finer(&line)) {
-            return None;
-        }
-        let body = SegmentIndex::new(body);
-        let mut spans: Vec<(usize, Span)> = Vec::new();
-        for (k, other) in self.ways.iter().enumerate() {
-            spans.extend(other.over(&body, r - GRAZED)?.into_iter().map(|span| (k, span)));
-        }
-        // Of its own way no less than a tab takes.
-        let own = spans.iter_mut().find_map(|(k, span)| {
-            let laps = ((at - span.0) / way.whole).floor() * way.whole;
-            let holds = *k == w && at - laps <= span.1;
-            holds.then(|| (span.0 = span.0.min(start - laps), span.1 = span.1.max(end - laps)))
-        });
-        own?;
-        let longest = 3.0 * (length + 2.0 * r);
-        let fits = |i: usize| {
-            let (k, span) = spans[i];
-            let mut taken = self.taken.spans[k].clone();
-            taken.extend(spans[..i].iter().filter(|s| s.0 == k).map(|s| s.1));
-            span.1 - span.0 <= longest && spaced(&taken, span, self.ways[k].whole)
-        };
-        (0..spans.len()).all(fits).then_some(Bridge { spans, shared: other.filter(|_| shared) })
-    }
-
-    /// How far the other wall is from a place of a way, to its left, if nothing stays between the grooves along both.
-    fn across(&self, p: Point, left: Point) -> Option<f64> {
-        let widest = 3.0 * self.cuts.radius + INTO_WASTE;
-        // From a radius on: there the nearer wall is not the way's own.
-        let mut off = self.cuts.radius;
-        for _ in 0..200 {
-            let room = -self.kept.room.signed_distance(p + left * off);
-            if room < 1e-4 {
-                return Some(off);
-            }
-            off += room;
-            if off > widest {
-                return None;
-            }
-        }
-        None
-    }
-}
-
 /// Whether between a span and all others there is room for the cutter to come down.
 fn spaced(spans: &[(f64, f64)], (start, end): (f64, f64), whole: f64) -> bool {
     let apart = |from: f64, to: f64| (to - from).rem_euclid(whole);
@@ -599,178 +498,6 @@ fn spaced(spans: &[(f64, f64)], (start, end): (f64, f64), whole: f64) -> bool {
                 && after >= SHORTEST_STRETCH
                 && (b - a) + (end - start) + between + after <= whole + 1e-6
         })
-}
-
-/// The cutter's way round an edge.
-struct Way {
-    segments: Vec<Segment>,
-    whole: f64,
-    radius: f64,
-}
-
-impl Way {
-    fn new(edge: &Contour, radius: f64) -> Self {
-        let segments: Vec<Segment> = edge.segments().filter(|s| s.length() > 0.0).collect();
-        Self { whole: segments.iter().map(Segment::length).sum(), segments, radius }
-    }
-
-    /// Edge beside a mm of the way: less where it goes round the outside of a bend, none at all round a sharp corner.
-    fn edge_share(&self, segment: &Segment) -> f64 {
-        match segment {
-            // The wall is to the right: an arc turning right goes round the outside.
-            Segment::Arc { radius, sweep, .. } if *sweep < 0.0 => ((radius - self.radius) / radius).max(0.0),
-            _ => 1.0,
-        }
-    }
-
-    /// The point at a length along the way and its direction there.
-    fn at(&self, along: f64) -> Option<(Point, Point)> {
-        let (segment, from, to) = self.around(along, true);
-        let share = ((along - from) / (to - from).max(1e-12)).clamp(0.0, 1.0);
-        Some((segment.at(share), segment.direction(share)?))
-    }
-
-    /// The tab of this length about a place along the way, if all of it lies on one straight run.
-    fn straight_about(&self, length: f64, middle: f64) -> Option<Tab> {
-        let (segment, from, to) = self.around(middle, true);
-        let half = length / 2.0;
-        let room = half + self.radius + OFF_ENDS;
-        let straight = matches!(segment, Segment::Line { .. }) && middle - from >= room && to - middle >= room;
-        straight.then(|| {
-            let body = (middle - half, middle + half);
-            Tab { span: (body.0 - self.radius, body.1 + self.radius), body }
-        })
-    }
-
-    /// The tab about a place along the way beside which this length of edge stands, and the cutter's radius of edge at each end.
-    fn tab_about(&self, length: f64, middle: f64) -> Tab {
-        let (start, end) = self.beside(length + 2.0 * self.radius, middle);
-        Tab { span: (start, end), body: (start + self.radius, end - self.radius) }
-    }
-
-    /// Tabs whose ends take less of the way round bends and corners, the shortest first.
-    fn tight_about(&self, length: f64, middle: f64) -> impl Iterator<Item = Tab> {
-        let body = self.beside(length, middle);
-        let r = self.radius;
-        TIGHT.into_iter().map(move |radii| Tab { span: (body.0 - radii * r, body.1 + radii * r), body })
-    }
-
-    /// The middle of the segment at a length along the way.
-    fn middle_near(&self, at: f64) -> f64 {
-        let (_, from, to) = self.around(at, true);
-        (from + to) / 2.0
-    }
-
-    /// The span about a place along the way beside which this length of edge stands.
-    fn beside(&self, length: f64, middle: f64) -> Span {
-        let reach = |forward: bool| {
-            let (mut left, mut at) = (length / 2.0, middle);
-            // Twice round is more than any tab that fits.
-            while left > 1e-9 && (at - middle).abs() < 2.0 * self.whole {
-                let (segment, from, to) = self.around(at, forward);
-                let (room, share) = (if forward { to - at } else { at - from }, self.edge_share(segment));
-                let step = if share * room >= left { left / share } else { room };
-                left -= share * step;
-                at += if forward { step.max(1e-6) } else { -step.max(1e-6) };
-            }
-            at
-        };
-        (reach(false), reach(true))
-    }
-
-    /// The segment that a step from a length along the way goes over, with the lengths where it begins and ends.
-    fn around(&self, at: f64, forward: bool) -> (&Segment, f64, f64) {
-        let laps = (at / self.whole).floor();
-        let within = at - laps * self.whole;
-        let mut along = 0.0;
-        for s in &self.segments {
-            let end = along + s.length();
-            if (forward && within < end - 1e-9) || (!forward && within <= end && within > along + 1e-9) {
-                return (s, laps * self.whole + along, laps * self.whole + end);
-            }
-            along = end;
-        }
-        // At the seam: the first segment of the next lap, or the last of the one before.
-        let (s, lap) =
-            if forward { (&self.segments[0], laps + 1.0) } else { (&self.segments[self.segments.len() - 1], laps) };
-        let base = lap * self.whole;
-        if forward { (s, base, base + s.length()) } else { (s, base - s.length(), base) }
-    }
-
-    /// The spans of the way nearer to some lines than this, mm, and a step more at either end; `None` if that is all of it.
-    fn over(&self, lines: &SegmentIndex, near: f64) -> Option<Vec<Span>> {
-        let parts = (self.whole / (0.05 * self.radius)).ceil().clamp(8.0, 200_000.0) as usize;
-        let step = self.whole / parts as f64;
-        let bounds = plane::Bounds::of(lines.segments().iter().flat_map(|s| [s.start(), s.end()])).grown(near);
-        let mut is_over = vec![false; parts];
-        let mut along = 0.0;
-        for s in &self.segments {
-            let length = s.length();
-            if s.bounds().meets(bounds) {
-                let (from, to) = ((along / step).ceil() as usize, ((along + length) / step).floor() as usize);
-                for (k, over) in is_over.iter_mut().enumerate().take(to + 1).skip(from) {
-                    let share = ((k as f64 * step - along) / length).clamp(0.0, 1.0);
-                    *over |= lines.nearest_within(s.at(share), near).is_some();
-                }
-            }
-            along += length;
-        }
-        let first = is_over.iter().position(|over| !over)?;
-        let mut spans: Vec<Span> = Vec::new();
-        for k in (first + 1)..(first + parts) {
-            if !is_over[k % parts] {
-                continue;
-            }
-            let at = k as f64 * step;
-            match spans.last_mut() {
-                Some(last) if is_over[(k - 1) % parts] => last.1 = at + step,
-                _ => spans.push((at - step, at + step)),
-            }
-        }
-        Some(spans)
-    }
-
-    /// Where the way turns left between two lengths along it, with its directions before and after.
-    fn corners(&self, start: f64, end: f64) -> Vec<(Point, [Point; 2])> {
-        let mut found = Vec::new();
-        let mut along = 0.0;
-        for (i, s) in self.segments.iter().enumerate() {
-            along += s.length();
-            let lap = ((start - along) / self.whole).ceil() * self.whole;
-            let next = &self.segments[(i + 1) % self.segments.len()];
-            if let (true, Some(into), Some(out)) = (along + lap < end, s.direction(1.0), next.direction(0.0))
-                && into.cross(out) > CORNER
-            {
-                found.push((s.end(), [into, out]));
-            }
-        }
-        found
-    }
-
-    /// What lies between two lengths along the way.
-    fn piece(&self, from: f64, to: f64) -> Vec<Segment> {
-        piece(&self.segments, self.whole, from, to)
-    }
-}
-
-/// The piece of a closed run between two lengths along it; they may lie before its start or beyond its end.
-fn piece(segments: &[Segment], whole: f64, from: f64, to: f64) -> Vec<Segment> {
-    let mut found = Vec::new();
-    let laps = (from / whole).floor();
-    let (from, to) = (from - laps * whole, to - laps * whole);
-    let mut along = 0.0;
-    for s in segments.iter().chain(segments) {
-        let length = s.length();
-        let (t0, t1) = (((from - along) / length).max(0.0), ((to - along) / length).min(1.0));
-        if t1 - t0 > 1e-9 {
-            found.push(if t0 == 0.0 && t1 == 1.0 { *s } else { s.piece(t0, t1) });
-        }
-        along += length;
-        if along >= to {
-            break;
-        }
-    }
-    found
 }
 
 #[cfg(test)]
@@ -809,24 +536,7 @@ mod tests {
         assert_eq!(edges.len(), 3);
         let piece = |c: &Contour, asks| Piece { edges: SegmentIndex::of_contours([c]), round: c.length(), asks };
         let pieces = [piece(&hole, false), piece(&pieces[0], true), piece(&pieces[1], true)];
-        let cuts = Cuts::new(RADIUS, &edges, []);
-        let room = RegionIndex::new(&free);
-        let tabs = Tabs { count: 2, length: Length::mm(2.0), left: Length::mm(0.6) };
-        let placed = |yielding| {
-            let kept = Kept {
-                name: "shape",
-                line: 1,
-                pieces: &pieces,
-                edges: &edges,
-                rise: 0.0,
-                waste: &[],
-                extra: &[],
-                finest: 2.0 * RADIUS,
-                room: &room,
-                yielding,
-            };
-            stretches(&cuts, &kept, &tabs)
-        };
+        let placed = |yielding| two_tabs(&free, &edges, &pieces, yielding);
         assert_eq!(placed(Yielding::Nothing).1.len(), 2);
         let (ways, doubts) = placed(Yielding::Bridges);
         assert!(doubts.is_empty(), "{doubts:?}");
@@ -858,27 +568,33 @@ mod tests {
         let edges: Vec<Contour> = ways.contours().filter(|c| c.bounds().width() < 10.0).cloned().collect();
         assert_eq!(edges.len(), 1);
         let pieces = bars.map(|c| Piece { edges: SegmentIndex::of_contours([&c]), round: c.length(), asks: true });
-        let cuts = Cuts::new(RADIUS, &edges, []);
-        let room = RegionIndex::new(&free);
-        let tabs = Tabs { count: 2, length: Length::mm(2.0), left: Length::mm(0.6) };
-        let placed = |yielding| {
-            let kept = Kept {
-                name: "shape",
-                line: 1,
-                pieces: &pieces,
-                edges: &edges,
-                rise: 0.0,
-                waste: &[],
-                extra: &[],
-                finest: 2.0 * RADIUS,
-                room: &room,
-                yielding,
-            };
-            stretches(&cuts, &kept, &tabs)
-        };
+        let placed = |yielding| two_tabs(&free, &edges, &pieces, yielding);
         let (ways, doubts) = placed(Yielding::Fewer);
         assert!(doubts.is_empty() && ways.iter().flatten().count() == 2, "{doubts:?}");
         assert_eq!(placed(Yielding::Nothing).1.len(), 2);
+    }
+
+    /// Two tabs of 2 mm for each piece that asks for them.
+    fn two_tabs(
+        free: &Region,
+        edges: &[Contour],
+        pieces: &[Piece],
+        yielding: Yielding,
+    ) -> (Vec<Vec<Stretch>>, Vec<Doubt>) {
+        let tabs = Tabs { count: 2, length: Length::mm(2.0), left: Length::mm(0.6) };
+        let kept = Kept {
+            name: "shape",
+            line: 1,
+            pieces,
+            edges,
+            rise: 0.0,
+            waste: &[],
+            extra: &[],
+            finest: 2.0 * RADIUS,
+            room: &RegionIndex::new(free),
+            yielding,
+        };
+        stretches(&Cuts::new(RADIUS, edges, []), &kept, &tabs)
     }
 
     fn piece_of(segments: &[Segment], along: f64) -> (Point, Point) {
