@@ -2,8 +2,8 @@
 //!
 //! A result is found again if everything it was made from is the same to the last bit; what that is, the caller says by a
 //! [`Key`]. Keys are 128-bit hashes (SipHash, Aumasson and Bernstein 2012): two different ones out of a billion are alike with a
-//! probability of 1e-21. Nothing that goes to a machine is made from kept results: they serve the first answer to an edit, and
-//! a run that keeps nothing confirms it.
+//! probability of 1e-21. Nothing that goes to a machine is made from what was kept of another run: that serves the first answer
+//! to an edit, and a run that takes nothing over confirms it.
 
 mod keyed;
 

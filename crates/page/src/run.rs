@@ -106,12 +106,14 @@ impl Run {
         let job = taken.job.clone()?;
         let map = sketch::of(&job, shown.and_then(|run| Some((run.job()?, run.model(None)?))));
         let marks = job.intent.areas.iter().map(|a| inside(&a.region)).collect();
+        // On a blank of another size the line may lie beside it.
+        let same = shown.filter(|run| run.intent().is_some_and(|i| i.blank.size == job.intent.blank.size));
         Some(Self {
             number: SKETCHES + number,
             marks,
             drawing: taken.drawing.clone(),
             sketched: Some((job, map)),
-            telling: shown.map_or_else(OnceLock::new, |run| run.telling.clone()),
+            telling: same.map_or_else(OnceLock::new, |run| run.telling.clone()),
             ..Self::nothing(hash)
         })
     }

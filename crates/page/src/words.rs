@@ -323,6 +323,8 @@ impl File<'_> {
             pieces.push(words("It is "));
             pieces.push(list("on", on.join(", "), &on, "contours of this area"));
             pieces.push(words("; "));
+        } else {
+            pieces.push(words("Besides, "));
         }
         let kept = if keep.is_empty() { "nothing".to_owned() } else { keep.join(", ") };
         pieces.push(list("keep", kept, &keep, "contours kept inside this area"));

@@ -302,16 +302,14 @@ impl Work<'_> {
             }
             let reach = self.widest(tooling, leg);
             let b = leg.bounds(reach);
-            let index = |v: f64, n: usize| ((v / side).floor().max(0.0) as usize).min(n.saturating_sub(1));
             if b.max.x < 0.0 || b.max.y < 0.0 {
                 continue;
             }
-            for row in index(b.min.y, up)..=index(b.max.y, up) {
-                for column in index(b.min.x, across)..=index(b.max.x, across) {
-                    let centre = Point::new((column as f64 + 0.5) * side, (row as f64 + 0.5) * side);
-                    if leg.run == Run::Boxed || leg.distance(centre) <= reach + 0.708 * side {
-                        lists[row * across + column].push(i as u32);
-                    }
+            for tile in self.grid.tiles_at(b) {
+                let middle = |k: usize| (k as f64 + 0.5) * side;
+                let centre = Point::new(middle(tile % across), middle(tile / across));
+                if leg.run == Run::Boxed || leg.distance(centre) <= reach + 0.708 * side {
+                    lists[tile].push(i as u32);
                 }
             }
         }
