@@ -55,6 +55,14 @@ pub(crate) fn png(bytes: Vec<u8>) -> Answer {
     of(StatusCode::OK, "image/png", bytes)
 }
 
+/// Nothing to show any more.
+pub(crate) fn nothing() -> Answer {
+    let mut response = words(StatusCode::NO_CONTENT, "");
+    *response.body_mut() = Full::default();
+    response.headers_mut().remove(header::CONTENT_TYPE);
+    response
+}
+
 /// Sends to another path of this server.
 pub(crate) fn to(path: &'static str) -> Answer {
     let mut response = words(StatusCode::SEE_OTHER, "this way");

@@ -3,6 +3,9 @@
 
 /** What a request came to. @typedef {{ ok: boolean, status: number, body: any }} Reply */
 
+/** Status of an answer about a run that is not shown any more. */
+export const NOTHING = 204;
+
 /** The server has ended or does not know this page any more. */
 export class Gone extends Error {}
 
@@ -22,7 +25,7 @@ async function ask(path, init) {
   if (reply.status === 403) throw new Gone("not known");
   const text = await reply.text();
   const json = reply.headers.get("content-type") === "application/json";
-  return { ok: reply.ok, status: reply.status, body: json ? JSON.parse(text) : text };
+  return { ok: reply.ok && reply.status !== NOTHING, status: reply.status, body: json ? JSON.parse(text) : text };
 }
 
 /** @param {string} path @param {AbortSignal} [signal] */

@@ -2,7 +2,7 @@
 // Heights of the plate as they come from the proof, and their colours under a light from the upper left: flat places keep the
 // colour of the sheet that lies open there, walls and what lies in their shadow don't.
 
-import { Gone } from "./ask.js";
+import { Gone, NOTHING } from "./ask.js";
 
 /** Shades that colours are kept at. */
 const SHADES = 32;
@@ -30,7 +30,7 @@ export async function columns(path, signal) {
     if (signal?.aborted) throw error;
     throw new Gone("no answer");
   }
-  if (!reply.ok) return null;
+  if (!reply.ok || reply.status === NOTHING) return null;
   const buffer = await reply.arrayBuffer();
   const length = new DataView(buffer).getUint32(0, true);
   const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length)));

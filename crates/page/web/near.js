@@ -2,6 +2,7 @@
 // The plate near: what of it is seen, moved and drawn nearer by hand, wheel and keys, down to microns. The picture that is there
 // stays, scaled, until a sharp one has come.
 
+import { NOTHING } from "./ask.js";
 import { byId, make, night, put, short } from "./make.js";
 
 /** The least that is seen across, mm. */
@@ -175,7 +176,7 @@ async function sharpen(of) {
   byId("near-says").dataset.waits = "yes";
   try {
     const reply = await fetch(`near?run=${picture.run}&${places}&width=${width}&night=${night()}${after}`, { signal: mine.signal, cache: "no-store", credentials: "same-origin", redirect: "error" });
-    if (!reply.ok) return;
+    if (!reply.ok || reply.status === NOTHING) return;
     const bitmap = await createImageBitmap(await reply.blob());
     if (asking !== mine) return bitmap.close();
     const canvas = byId("sharp");

@@ -73,8 +73,10 @@ fn of_run(board: &Board, path: &str, query: &Query<'_>) -> Answer {
     found.map_or_else(nowhere, |value| answer::json(StatusCode::OK, &value))
 }
 
+/// The plate has been planned anew since the page was told of that run, which happens at any time while somebody edits: it is no
+/// error, which a browser would log, only nothing to show. The page hears of the newer run by itself.
 pub(super) fn gone() -> Answer {
-    answer::words(StatusCode::GONE, "the plate has been proven anew since")
+    answer::nothing()
 }
 
 /// The paper that the page lies on.
