@@ -106,16 +106,23 @@ impl Run {
         let job = taken.job.clone()?;
         let map = sketch::of(&job, shown.and_then(|run| Some((run.job()?, run.model(None)?))));
         let marks = job.intent.areas.iter().map(|a| inside(&a.region)).collect();
-        // On a blank of another size the line may lie beside it.
-        let same = shown.filter(|run| run.intent().is_some_and(|i| i.blank.size == job.intent.blank.size));
-        Some(Self {
+        let sketch = Self {
             number: SKETCHES + number,
             marks,
             drawing: taken.drawing.clone(),
             sketched: Some((job, map)),
-            telling: same.map_or_else(OnceLock::new, |run| run.telling.clone()),
             ..Self::nothing(hash)
-        })
+        };
+        Some(sketch.after(shown))
+    }
+
+    /// Cut along the line that tells the most of what stands on the page, so that the section stays where it is while somebody
+    /// edits, and isn't looked for anew.
+    pub(crate) fn after(self, shown: Option<&Self>) -> Self {
+        let size = |run: &Self| run.intent().map(|i| i.blank.size);
+        // On a blank of another size the line may lie beside it.
+        let same = shown.filter(|run| size(run).is_some() && size(run) == size(&self));
+        Self { telling: same.map_or_else(OnceLock::new, |run| run.telling.clone()), ..self }
     }
 
     /// A run that ended in a fault of the program.
@@ -166,8 +173,8 @@ impl Run {
         }
     }
 
-    /// The line along which the section tells the most, whether it runs in x, and its place in the other; a sketch has it from what
-    /// was shown before.
+    /// The line along which the section tells the most, whether it runs in x, and its place in the other; a sketch and a first answer
+    /// have it from what was shown before.
     pub(crate) fn telling(&self) -> Option<(bool, f64)> {
         *self.telling.get_or_init(|| {
             let line = sheet::telling_line(&self.intent()?.blank, self.model(None)?)?;

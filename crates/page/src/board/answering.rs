@@ -50,7 +50,8 @@ impl Board {
         if first.broke_off.is_some() {
             *memo = Memo::new();
         }
-        let first = Arc::new(first);
+        let shown = self.now().shown.clone();
+        let first = Arc::new(first.after(shown.as_deref()));
         if !self.put_first(wanted, &first) || !self.rests(wanted) {
             return false;
         }
