@@ -3,11 +3,16 @@
 //! It is reckoned from the shapes that the legs sweep, not from the grid: round the cutter's axis, at half the depth of
 //! its bite, each earlier leg frees a stretch of directions whose ends are where circles and lines cross. What is left of
 //! the half circle ahead is engaged. A chip is `fz cos(a)` thick at a direction that is `a` aside of the way ahead.
+//!
+//! Directions are told by their sines, which grow from right to left over the half ahead: angles are asked for only of what is
+//! left engaged.
 
 use crate::leg::{Leg, Run, Sweep};
 use crate::relief::Tooling;
+use memo::{Key, Print};
 use plane::{Bounds, Point, Segment};
-use std::f64::consts::FRAC_PI_2;
+use rayon::prelude::*;
+use std::sync::OnceLock;
 
 /// Side of a cell of the index, mm.
 const CELL: f64 = 1.0;
@@ -41,7 +46,7 @@ impl Engaged {
     }
 }
 
-/// The paths of all legs by place.
+/// The paths of all legs by program and place: a fine cutter that passes farther off than it reaches is never looked at.
 pub(crate) struct Paths<'a> {
     legs: &'a [Leg],
     tooling: &'a [Option<Tooling>],
@@ -55,6 +60,8 @@ pub(crate) struct Paths<'a> {
     rows: usize,
     starts: Vec<u32>,
     members: Vec<Member>,
+    /// Of each leg's way in the plane, once somebody asked for them.
+    ways: OnceLock<Vec<Print>>,
 }
 
 /// A leg in a cell of the index, with what passes most of them by.
@@ -93,11 +100,22 @@ impl<'a> Paths<'a> {
         let bounds = size.grown(widest);
         let mut lowest = vec![f64::INFINITY; tooling.len()];
         legs.iter().for_each(|leg| lowest[leg.stage] = lowest[leg.stage].min(leg.lowest()));
-        let cell = CELL.max((bounds.width() * bounds.height() / MOST_CELLS).sqrt());
+        let cell = CELL.max((bounds.width() * bounds.height() * tooling.len() as f64 / MOST_CELLS).sqrt());
         let columns = (bounds.width() / cell).ceil().max(1.0) as usize;
         let rows = (bounds.height() / cell).ceil().max(1.0) as usize;
-        let mut paths =
-            Self { legs, tooling, size, bounds, lowest, cell, columns, rows, starts: vec![], members: vec![] };
+        let mut paths = Self {
+            legs,
+            tooling,
+            size,
+            bounds,
+            lowest,
+            cell,
+            columns,
+            rows,
+            starts: vec![],
+            members: vec![],
+            ways: OnceLock::new(),
+        };
         let mut entries: Vec<(u32, u32)> = Vec::new();
         for (i, leg) in legs.iter().enumerate() {
             if leg.lowest() < top && leg.run != Run::Boxed && tooling[leg.stage].is_some() {
@@ -105,18 +123,19 @@ impl<'a> Paths<'a> {
                 if leg.bounds(0.0).meets(bounds) {
                     paths.visit(leg.bounds(0.0), |cell, at| {
                         if leg.distance(at) <= 0.708 * paths.cell {
-                            entries.push((cell as u32, i as u32));
+                            entries.push(((leg.stage * columns * rows + cell) as u32, i as u32));
                         }
                     });
                 }
             }
         }
         entries.sort_unstable();
-        let mut starts = vec![0u32; columns * rows + 1];
+        let cells = tooling.len() * columns * rows;
+        let mut starts = vec![0u32; cells + 1];
         for &(cell, _) in &entries {
             starts[cell as usize + 1] += 1;
         }
-        for i in 0..columns * rows {
+        for i in 0..cells {
             starts[i + 1] += starts[i];
         }
         let member = |i: u32| {
@@ -141,11 +160,26 @@ impl<'a> Paths<'a> {
         }
     }
 
-    /// The greatest radius that any leg has swept at a height, mm.
-    fn widest(&self, height: f64) -> f64 {
-        let stages = self.tooling.iter().zip(&self.lowest);
-        let at = |(tooling, low): (&Option<Tooling>, &f64)| Some(tooling.as_ref()?.profile.radius_at(height - low));
-        stages.filter_map(at).fold(0.0, f64::max)
+    /// Legs up to one that come below a height and may sweep into a box there; one of several cells comes several times.
+    fn before(&self, index: usize, height: f64, swept: Bounds, mut visit: impl FnMut(u32)) {
+        let around = [swept.min.x, swept.min.y, swept.max.x, swept.max.y].map(|v| v as f32);
+        for stage in 0..=self.legs[index].stage {
+            let (low, Some(tooling)) = (self.lowest[stage], &self.tooling[stage]) else { continue };
+            if low >= height {
+                continue;
+            }
+            // No leg of the program has swept wider at that height.
+            let near = swept.grown(tooling.profile.radius_at(height - low));
+            self.visit(near, |cell, _| {
+                let cell = stage * self.columns * self.rows + cell;
+                let members = &self.members[self.starts[cell] as usize..self.starts[cell + 1] as usize];
+                for member in members.iter().take_while(|m| m.leg as usize <= index) {
+                    if member.meets(height as f32, around) {
+                        visit(member.leg);
+                    }
+                }
+            });
+        }
     }
 
     /// The engagement at a share of a leg that bites this deep.
@@ -162,36 +196,62 @@ impl<'a> Paths<'a> {
         let front = Front { p, ahead, radius };
         let mut free: Vec<(f64, f64)> = Vec::with_capacity(32);
         front.off_blank(self.size, &mut free);
-        let around = Bounds { min: p, max: p }.grown(radius + self.widest(height));
         // Only the half ahead is asked for.
         let (left, right) = (p + ahead.left() * radius, p - ahead.left() * radius);
         let half = Bounds::of([left, right, left + ahead * radius, right + ahead * radius]);
-        let ahead_box = [half.min.x, half.min.y, half.max.x, half.max.y].map(|v| v as f32);
         let mut seen: Vec<u32> = Vec::with_capacity(64);
-        self.visit(around, |cell, _| {
-            let list = self.starts[cell] as usize..self.starts[cell + 1] as usize;
-            for member in &self.members[list] {
-                if member.leg as usize > index {
-                    break;
-                }
-                if member.meets(height as f32, ahead_box) && !seen.contains(&member.leg) {
-                    seen.push(member.leg);
-                    self.free_by(member.leg as usize, (index, share), height, &front, &mut free);
-                }
+        self.before(index, height, half, |k| {
+            if !seen.contains(&k) {
+                seen.push(k);
+                self.free_by(k as usize, (index, share), height, &front, &mut free);
             }
         });
         front.rest(&mut free)
     }
 
+    /// What decides the engagement everywhere on a level leg that bites this deep: the ways of all legs before it that come near
+    /// below the height that is looked at, wherever that height is. `None` for other legs.
+    pub(crate) fn print(&self, index: usize, bite: f64) -> Option<Print> {
+        let leg = &self.legs[index];
+        let tooling = self.tooling[leg.stage].as_ref().filter(|_| leg.is_level())?;
+        let height = leg.z[0] + 0.5 * bite;
+        let radius = tooling.profile.radius_at(0.5 * bite);
+        let ways =
+            self.ways.get_or_init(|| self.legs.par_iter().map(|l| Key::named("way").with(&l.path).print()).collect());
+        let mut near: Vec<u32> = Vec::with_capacity(64);
+        self.before(index, height, leg.bounds(radius), |k| near.push(k));
+        near.sort_unstable();
+        near.dedup();
+        let mut key =
+            Key::named("engaged alike").with(&[self.size.min, self.size.max]).with(&ways[index]).with(&radius);
+        for k in near {
+            // Of the leg itself what is behind each place frees.
+            if let Some((from, to, reach)) = self.freed(k as usize, 1.0, height) {
+                key = key.with(&ways[k as usize]).with(&[from, to, reach]).with(&(k as usize == index));
+            }
+        }
+        Some(key.print())
+    }
+
     /// Adds the directions that a leg has freed at a height.
     fn free_by(&self, k: usize, now: (usize, f64), height: f64, front: &Front, free: &mut Vec<(f64, f64)>) {
-        let leg = &self.legs[k];
-        let Some(tooling) = &self.tooling[leg.stage] else { return };
-        if leg.lowest() >= height {
-            return;
-        }
-        // The stretch that came below the height, of the leg itself what is behind.
+        // Of the leg itself what is behind.
         let until = if k == now.0 { now.1 } else { 1.0 };
+        let Some((from, to, reach)) = self.freed(k, until, height) else { return };
+        let leg = &self.legs[k];
+        if leg.distance(front.p) < reach + front.radius {
+            let path = if from > 0.0 || to < 1.0 { leg.path.piece(from, to) } else { leg.path };
+            front.free_beside(&path, reach, free);
+        }
+    }
+
+    /// The stretch of a leg that came below a height, as shares of it up to `until`, and how far beside it that frees, mm.
+    fn freed(&self, k: usize, until: f64, height: f64) -> Option<(f64, f64, f64)> {
+        let leg = &self.legs[k];
+        let tooling = self.tooling[leg.stage].as_ref()?;
+        if leg.lowest() >= height {
+            return None;
+        }
         let [z0, z1] = leg.z;
         let (mut from, mut to) = (0.0, until);
         if z0 > height || z1 > height {
@@ -201,10 +261,7 @@ impl<'a> Paths<'a> {
         // Edges that aren't upright: the least that the stretch has freed.
         let highest = (z0 + (z1 - z0) * from).max(z0 + (z1 - z0) * to);
         let reach = tooling.profile.radius_at((height - highest).max(0.0)) - NEAR;
-        if reach > 0.0 && leg.distance(front.p) < reach + front.radius {
-            let path = if from > 0.0 || to < 1.0 { leg.path.piece(from, to) } else { leg.path };
-            front.free_beside(&path, reach, free);
-        }
+        (reach > 0.0).then_some((from, to, reach))
     }
 }
 
@@ -216,13 +273,14 @@ struct Front {
 }
 
 impl Front {
-    fn at(&self, angle: f64) -> Point {
-        self.p + self.ahead.rotated(angle) * self.radius
+    /// The place on it in a direction.
+    fn at(&self, sine: f64) -> Point {
+        self.p + (self.ahead * (1.0 - sine * sine).max(0.0).sqrt() + self.ahead.left() * sine) * self.radius
     }
 
-    /// Direction of a point as seen from the way ahead.
-    fn angle(&self, to: Point) -> f64 {
-        libm::atan2(self.ahead.cross(to), self.ahead.dot(to))
+    /// Sine of the direction of a point on the circle as seen from the way ahead.
+    fn sine(&self, to: Point) -> f64 {
+        (self.ahead.cross(to) / self.radius).clamp(-1.0, 1.0)
     }
 
     /// Directions in which the shape about a path covers the circle.
@@ -231,7 +289,7 @@ impl Front {
         let mut count = 0;
         let mut cut = |to: Point| {
             if self.ahead.dot(to) > 0.0 {
-                cuts[count] = self.angle(to);
+                cuts[count] = self.sine(to);
                 count += 1;
             }
         };
@@ -252,8 +310,8 @@ impl Front {
         let cuts = &mut cuts[..count];
         cuts.sort_by(f64::total_cmp);
         let sweep = Sweep::about(path, reach);
-        let mut from = -FRAC_PI_2;
-        for to in cuts.iter().copied().chain([FRAC_PI_2]) {
+        let mut from = -1.0;
+        for to in cuts.iter().copied().chain([1.0]) {
             if to > from && sweep.covers(self.at(0.5 * (from + to))) {
                 free.push((from, to));
             }
@@ -293,10 +351,10 @@ impl Front {
         if size.contains(self.p) && size.grown(-self.radius).contains(self.p) {
             return;
         }
-        let mut cuts = vec![-FRAC_PI_2, FRAC_PI_2];
+        let mut cuts = vec![-1.0, 1.0];
         let mut cut = |to: Point| {
             if self.ahead.dot(to) > 0.0 {
-                cuts.push(self.angle(to));
+                cuts.push(self.sine(to));
             }
         };
         for (on, along) in [
@@ -329,17 +387,17 @@ impl Front {
                 } else {
                     0.0
                 };
-                engaged.angle += to - from;
-                engaged.thickest = engaged.thickest.max(libm::cos(nearest));
-                share += libm::sin(to) - libm::sin(from);
+                engaged.angle += libm::asin(to) - libm::asin(from);
+                engaged.thickest = engaged.thickest.max((1.0 - nearest * nearest).max(0.0).sqrt());
+                share += to - from;
             }
         };
-        let mut at = -FRAC_PI_2;
+        let mut at = -1.0;
         for &(from, to) in free.iter() {
             take(at, from);
             at = at.max(to);
         }
-        take(at, FRAC_PI_2);
+        take(at, 1.0);
         engaged.width = share * self.radius;
         engaged.mean = if engaged.angle > 0.0 { share / engaged.angle } else { 0.0 };
         engaged
@@ -370,7 +428,11 @@ mod tests {
     }
 
     fn leg(path: Segment) -> Leg {
-        Leg::new(Way { stage: 0, line: 1, run: Run::Feed, feed: Some(1000.0), step: 0 }, path, [4.0, 4.0])
+        at(path, [4.0; 2])
+    }
+
+    fn at(path: Segment, z: [f64; 2]) -> Leg {
+        Leg::new(Way { stage: 0, line: 1, run: Run::Feed, feed: Some(1000.0), step: 0 }, path, z)
     }
 
     fn line(a: (f64, f64), b: (f64, f64)) -> Leg {
@@ -398,6 +460,23 @@ mod tests {
         // Half a degree is asked for; NEAR blurs the ends by some hundredths.
         assert!((is - degrees).abs() < 0.1, "{is} degrees, not {degrees}");
         engaged
+    }
+
+    /// A print stays where all heights move, and tells a leg beside that ran elsewhere, later, or not below the height looked at.
+    #[test]
+    fn prints_tell_what_is_near_but_not_how_high() {
+        let size = Bounds { min: Point::default(), max: Point::new(60.0, 60.0) };
+        let print = |legs: &[Leg], index: usize| Paths::new(legs, &tooling(), size, 6.0).print(index, 1.0);
+        let at = |y: f64, z: [f64; 2]| at(line((5.0, y), (55.0, y)).path, z);
+        let two = |down: f64| [at(20.0, [4.0 - down; 2]), at(21.0, [4.0 - down; 2])];
+        let same = print(&two(0.0), 1);
+        assert!(same.is_some());
+        assert_eq!(print(&two(0.3), 1), same);
+        assert_ne!(print(&[at(20.1, [4.0; 2]), at(21.0, [4.0; 2])], 1), same, "it ran elsewhere");
+        assert_ne!(print(&[at(21.0, [4.0; 2]), at(20.0, [4.0; 2])], 0), same, "it comes later");
+        assert_ne!(print(&[at(20.0, [4.6; 2]), at(21.0, [4.0; 2])], 1), same, "it ran above");
+        assert_eq!(print(&[at(20.0, [4.0; 2]), at(30.0, [4.0; 2]), at(21.0, [4.0; 2])], 2), same, "one farther off");
+        assert_eq!(print(&[at(20.0, [4.0, 4.1])], 0), None, "it isn't level");
     }
 
     /// theta = acos(1 - 2 ae / D): 36.8699, 60 and 90 degrees for ae / D 0.1, 0.25, 0.5; greatest chip sin(theta), mean

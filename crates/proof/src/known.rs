@@ -1,5 +1,6 @@
 //! What is known of legs from the proof before: a leg that met the same ground, cut by the same legs in the same order, asks the
-//! same of its cutter.
+//! same of its cutter; and so does a level one beside which the same was cut free as far as its own height, when another floor
+//! has moved all heights.
 
 use crate::engage::Engaged;
 use crate::relief::Touch;
@@ -14,6 +15,8 @@ pub(crate) struct Along {
     pub(crate) most: Engaged,
     /// In each of equal parts of the leg, degrees.
     pub(crate) angles: Vec<f64>,
+    /// What decides it at whatever height, where that is told.
+    pub(crate) alike: Option<Print>,
 }
 
 type Table = HashMap<Print, Arc<Along>>;
@@ -50,10 +53,20 @@ impl<'a> Known<'a> {
         self.before.as_ref()?.get(&print?).cloned()
     }
 
+    /// Whether anything is kept.
+    pub(crate) fn keeps(&self) -> bool {
+        !self.histories.is_empty()
+    }
+
     pub(crate) fn add(&self, legs: impl Iterator<Item = (Option<Print>, Arc<Along>)>) {
-        if !self.histories.is_empty() {
-            let mut now = self.now.lock().unwrap_or_else(PoisonError::into_inner);
-            now.extend(legs.filter_map(|(print, along)| Some((print?, along))));
+        if !self.keeps() {
+            return;
+        }
+        let mut now = self.now.lock().unwrap_or_else(PoisonError::into_inner);
+        for (print, along) in legs {
+            for print in [print, along.alike].into_iter().flatten() {
+                now.insert(print, Arc::clone(&along));
+            }
         }
     }
 }

@@ -10,6 +10,7 @@ use crate::leg::{Leg, Run};
 use crate::profile::{Edge, Profile};
 use crate::relief::{TOUCH, Touch};
 use crate::verdict::{CutterUse, MoveLoad, SlowPlace, Stretch};
+use memo::{Key, Print};
 use plate::{Cutter, Machine, Material, Shop, SpeedNote, SpindleSpeed};
 use quantity::{Speed, trimmed};
 use rayon::prelude::*;
@@ -181,7 +182,10 @@ impl Loads<'_> {
             }
             let parts = ((leg.path.length() / step).ceil() as usize).clamp(1, MOST_SAMPLES);
             let print = self.known.print(self.first_leg + i, touch);
-            let found = self.known.found(print).unwrap_or_else(|| Arc::new(self.along(i, leg, touch, parts)));
+            let found = self.known.found(print).unwrap_or_else(|| {
+                let alike = self.alike(i, touch, parts);
+                self.known.found(alike).unwrap_or_else(|| Arc::new(self.along(i, leg, touch, parts, alike)))
+            });
             Some((print, found))
         };
         let legs: Vec<_> = self.course.legs.par_iter().enumerate().map(one).collect();
@@ -204,10 +208,17 @@ impl Loads<'_> {
         (engaged, all)
     }
 
+    /// What decides the engagement along a leg at whatever height; `None` where that can't be told or nothing is kept.
+    fn alike(&self, i: usize, touch: &Touch, parts: usize) -> Option<Print> {
+        let print = self.known.keeps().then(|| self.paths.print(self.first_leg + i, touch.bite))??;
+        let looked_at = (parts > 1).then_some(touch.bite_at);
+        Some(Key::named("along alike").with(&print).with(&parts).with(&looked_at).print())
+    }
+
     /// The engagement along a leg, looked at in so many places and where it bites deepest.
-    fn along(&self, i: usize, leg: &Leg, touch: &Touch, parts: usize) -> Along {
+    fn along(&self, i: usize, leg: &Leg, touch: &Touch, parts: usize, alike: Option<Print>) -> Along {
         let at = |share: f64| self.paths.engaged(self.first_leg + i, share, touch.bite);
-        let mut along = Along { most: Engaged::default(), angles: Vec::with_capacity(parts) };
+        let mut along = Along { most: Engaged::default(), angles: Vec::with_capacity(parts), alike };
         for k in 0..parts {
             let here = at((k as f64 + 0.5) / parts as f64);
             along.angles.push(here.angle.to_degrees());

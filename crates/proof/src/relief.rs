@@ -236,21 +236,20 @@ impl Work<'_> {
         let (across, up) = self.grid.tiles();
         let lists = self.lists(across, up);
         let prints = self.prints();
-        let histories = self.histories(&lists, &prints);
         let done = AtomicUsize::new(0);
-        let cuts: Vec<Option<Cut<J>>> = lists
-            .par_iter()
-            .enumerate()
-            .map(|(i, list)| {
-                if watch.stopped() {
-                    return None;
-                }
-                let cut = self.cut_tile((i % across, i / across), list, &prints, &judge);
-                watch.progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / lists.len() as f64 * 0.8);
-                Some(cut)
-            })
-            .collect();
-        Some(Cuts { tiles: cuts.into_iter().collect::<Option<_>>()?, histories })
+        let tile = |(i, list): (usize, &Vec<u32>)| {
+            if watch.stopped() {
+                return None;
+            }
+            let cut = self.cut_tile((i % across, i / across), list, &prints, &judge);
+            watch.progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / lists.len() as f64 * 0.8);
+            Some(cut)
+        };
+        let (tiles, histories) = rayon::join(
+            || lists.par_iter().enumerate().map(tile).collect::<Option<_>>(),
+            || self.histories(&lists, &prints),
+        );
+        Some(Cuts { tiles: tiles?, histories })
     }
 
     /// What each leg is, as far as it decides what is cut: not its line, and not its feed.

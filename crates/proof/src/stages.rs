@@ -69,11 +69,14 @@ pub fn prove_again(
     let wanted = Wanted::again(intent, memo);
     let in_tiles = if memo.keeps() { Grid::in_small_tiles } else { Grid::new };
     let grid = in_tiles(wanted.size, settings.pitch(), settings.picture_pitch);
-    let mut stages: Vec<Stage> = Vec::new();
-    for (i, program) in programs.iter().enumerate() {
+    let staged = |(i, program)| {
+        let mut found = Tally::default();
         let (named, cutting) = named.get(i).copied().unwrap_or((None, true));
-        stages.push(Stage::new(shop, intent, i, program, named, cutting, &mut tally));
-    }
+        (Stage::new(shop, intent, i, program, named, cutting, &mut found), found)
+    };
+    let staged: Vec<(Stage, Tally)> = programs.par_iter().enumerate().map(staged).collect();
+    let (stages, found): (Vec<Stage>, Vec<Tally>) = staged.into_iter().unzip();
+    found.into_iter().for_each(|found| tally.join(found));
     let whole = stages.iter().all(|s| s.course.whole);
     let legs: Vec<Leg> = stages.iter().flat_map(|s| s.course.legs.iter().copied()).collect();
     let tooling: Vec<Option<Tooling>> =
