@@ -235,6 +235,10 @@ kinds! {
     BLANK_TOO_LARGE = "blank-too-large", "The blank is larger than the machine's travel",
         "The machine can't reach all of the blank, so parts of the plate could never be cut, and a cutter sent there \
          would run into the machine's ends. Use a smaller blank, or turn it by a quarter.";
+    CLEARANCE_SMALL = "clearance-small", "Traverses run close above the holds",
+        "Rapid moves from place to place run above the highest thing on the table by the shop file's `clearance`. Screws \
+         that aren't driven home, clamps that tip and chips stand higher than the shop file says. With so little room \
+         to spare a traverse may strike one. Raise `clearance`, or measure every hold as it stands.";
     CUTTER_TOO_LONG = "cutter-too-long", "A cutter is longer than the machine's reach",
         "With this cutter in the collet its tip can't be lifted clear of the blank and everything on it: the \
          travel in z, counted from the nut at the table, must hold the stick-out, the highest thing on the table \

@@ -1,6 +1,6 @@
 //! The shop file as the domain's values, and the kinds of holds it knows.
 
-use crate::kinds::{CUTTER_CONTRADICTION, FORM_UNCLEAR, REPEATED_NAME, SPINDLE_SPEEDS, WIDTH_ASSUMED};
+use crate::kinds::{CLEARANCE_SMALL, CUTTER_CONTRADICTION, FORM_UNCLEAR, REPEATED_NAME, SPINDLE_SPEEDS, WIDTH_ASSUMED};
 use crate::reading::{Reading, Said, Table};
 use crate::schema;
 use doubt::{Doubt, Place};
@@ -148,6 +148,20 @@ fn once_each<'n>(reading: &mut Reading<'_>, what: &str, names: impl Iterator<Ite
     }
 }
 
+/// Holds stand higher than their kinds say by as much, mm: screws not driven home, clamps that tip (common practice, no source).
+const CLOSE: f64 = 2.0;
+
+/// A clearance that leaves too little for holds that stand higher than they should.
+fn close_above(reading: &mut Reading<'_>, t: &Table<'_>, clearance: Length) {
+    if clearance.to_mm() >= CLOSE {
+        return;
+    }
+    let doubt = CLEARANCE_SMALL
+        .caution(format!("traverses run only {clearance} above the highest thing on the table"))
+        .way_out("say `clearance = \"3 mm\"` in the shop file, or measure every hold as it stands");
+    reading.doubt(doubt, t.key_span("clearance"));
+}
+
 /// The machine and its play in z.
 fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<(Machine, Length)> {
     let name = reading.text_or(t, "name");
@@ -157,6 +171,9 @@ fn machine(reading: &mut Reading<'_>, t: &Table<'_>) -> Option<(Machine, Length)
     let acceleration = reading.numbers_or(t, "acceleration");
     let [corner_deviation, resolution, clearance, backlash] =
         ["corner_deviation", "resolution", "clearance", "backlash"].map(|k| reading.length_or(t, k));
+    if let Some(clearance) = clearance {
+        close_above(reading, t, clearance);
+    }
     let walls = reading.word_or(t, "walls").map(|word| match word.as_str() {
         "conventional" => AlongWalls::Conventional,
         _ => AlongWalls::Climb,

@@ -17,12 +17,17 @@ pub(crate) struct Way {
 pub(crate) enum Does {
     /// Changes of the plate file.
     Change(Vec<Change>),
+    /// Changes of the shop file.
+    Shop(Vec<Change>),
     /// Other words in the place of some of the plate file's text, by bytes.
     Replace(std::ops::Range<usize>, String),
 }
 
 /// Keys that a way out may put in as it says them: each means one thing, wherever it is said.
 const PUT_IN: [&str; 8] = ["close_gaps", "drawing_units", "shop", "bond", "edge", "narrow", "strokes", "margin"];
+
+/// The same of the shop file's machine, each with the doubt that says it.
+const PUT_IN_MACHINE: [(&str, &str); 1] = [("clearance-small", "clearance")];
 
 /// The ways out of a doubt about a plate file of this name and text. `area` is the area that it is about, from 0.
 pub(crate) fn of(doubt: &Doubt, file: &str, text: &str, area: Option<usize>) -> Vec<Way> {
@@ -33,6 +38,7 @@ pub(crate) fn of(doubt: &Doubt, file: &str, text: &str, area: Option<usize>) -> 
     let lists_names = doubt.id.starts_with("unknown-");
     if !lists_names && !said.contains("for example") && !said.contains("as in `") {
         ways.extend(spans(said).filter_map(|code| put_in(code, area, doubt.id)));
+        ways.extend(spans(said).filter_map(|code| put_in_shop(code, doubt.id)));
     }
     if let Some(area) = area.filter(|_| doubt.id == "no-cutter-fits") {
         for (word, says) in
@@ -85,6 +91,14 @@ fn put_in(code: &str, area: Option<usize>, id: &str) -> Option<Way> {
     };
     let change = Change::Put(path, put(value)?);
     Some(Way { says: format!("say {code}"), does: Does::Change(vec![change]) })
+}
+
+/// The way that one line of the shop file is.
+fn put_in_shop(code: &str, id: &str) -> Option<Way> {
+    let line: toml::Table = code.parse().ok()?;
+    let (_, name) = PUT_IN_MACHINE.into_iter().find(|way| way.0 == id)?;
+    let change = Change::Put(vec![key("machine"), key(name)], put(line.get(name)?)?);
+    Some(Way { says: format!("say {code} in the shop file"), does: Does::Shop(vec![change]) })
 }
 
 fn put(value: &Value) -> Option<Put> {

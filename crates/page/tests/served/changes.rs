@@ -183,6 +183,32 @@ fn a_way_out_is_one_press() {
     assert_eq!(press(0), 409);
 }
 
+#[test]
+fn a_way_out_may_be_in_the_shop_file() {
+    let served = served();
+    let shop = served.folder.path().join("shop.toml");
+    let close = intake::STARTER_SHOP.replacen("clearance = 5", "clearance = 0.8   # flat tape only", 1);
+    fs::write(&shop, &close).unwrap();
+    let named = served.plate().replacen("title", "shop = \"shop.toml\"\ntitle", 1);
+    fs::write(served.folder.path().join("plate.toml"), &named).unwrap();
+    let state = served.settled_as(&named);
+    assert_eq!(state["verdict"], "proven");
+    let notes = state["notes"].as_array().unwrap();
+    let note = notes.iter().find(|n| n["id"] == "clearance-small").unwrap();
+    assert_eq!(note["ways"], json!(["say clearance = \"3 mm\" in the shop file"]));
+    let press =
+        || served.post("/plate/1/way", &json!({ "hash": state["hash"], "note": note["number"], "way": 0 })).status;
+    assert_eq!(press(), 200);
+    let said = fs::read_to_string(&shop).unwrap();
+    assert_eq!(said, close.replacen("clearance = 0.8 ", "clearance = \"3 mm\" ", 1));
+    let state = served.settled();
+    assert_eq!(state["verdict"], "proven");
+    assert!(!state["notes"].as_array().unwrap().iter().any(|n| n["id"] == "clearance-small"), "{state}");
+    // It is undone like any other edit.
+    assert_eq!(served.post("/plate/1/undo", &json!({ "hash": state["hash"] })).status, 200);
+    assert_eq!(fs::read_to_string(&shop).unwrap(), close);
+}
+
 fn new_plate(served: &Served, title: &str, file: &str, bytes: &[u8]) -> (u16, Value) {
     let body = json!({ "title": title, "file": file, "bytes": BASE64_STANDARD.encode(bytes) });
     let reply = served.post("/plates/new", &body);
