@@ -122,7 +122,7 @@ fn the_shop_file_gets_the_figures_where_that_is_asked() {
     }
     let truth = Machine { acceleration: [320.0, 320.0, 120.0], corner_deviation: Length::mm(0.05), ..machine.clone() };
     let times = timed(&|p| reckon::pace::seconds(&truth, &proof::steps(p)));
-    let words = with(&["--shop", "shop.toml", "--within", "0.4 s", "--write"], &times);
+    let words = with(&["--shop", "shop.toml", "--within", "0.2 s", "--write"], &times);
     let said = run(own.path(), &words, 0);
     assert!(said.contains("shop.toml has them now"), "{said}");
     let now = fs::read_to_string(own.path().join("shop.toml")).unwrap();
@@ -210,7 +210,7 @@ fn the_starter_shop_is_never_written() {
     }
     let truth = Machine { acceleration: [320.0, 320.0, 120.0], corner_deviation: Length::mm(0.05), ..machine.clone() };
     let times = timed(&|p| reckon::pace::seconds(&truth, &proof::steps(p)));
-    let said = run(bare.path(), &with(&["plate.toml", "--within", "0.4 s", "--write"], &times), 1);
+    let said = run(bare.path(), &with(&["plate.toml", "--within", "0.2 s", "--write"], &times), 1);
     assert!(said.contains("refused[shop-not-written]") && said.contains("\nacceleration = ["), "{said}");
     assert_eq!(fs::read_dir(bare.path()).unwrap().count(), files.len() + 1);
 }

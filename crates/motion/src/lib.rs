@@ -72,6 +72,8 @@ pub struct Stage {
     pub pass_depth: f64,
     /// Height of traverses.
     pub traverse: Height,
+    /// Height of hops between places near each other, if there are any.
+    pub hop: Option<Height>,
     /// The moves. The first is a rise to the traverse height from wherever the machine stands.
     pub moves: Vec<Move>,
 }

@@ -68,7 +68,8 @@ pub fn heading(job: &Job, stage: &Stage, number: usize, total: usize) -> Heading
     } else {
         lines.push("spindle off".into());
     }
-    lines.push(format!("heights are mm above the table; traverses at {}", trimmed(stage.traverse.to_mm(), 3)));
+    let hops = stage.hop.map(|h| format!(", hops at {}", trimmed(h.to_mm(), 3))).unwrap_or_default();
+    lines.push(format!("heights are mm above the table; traverses at {}{hops}", trimmed(stage.traverse.to_mm(), 3)));
     if job.shop.dialect.units == OutUnits::Inch {
         lines.push("the words below are in inches".into());
     }

@@ -107,6 +107,7 @@ pub(crate) fn stage_words(computed: &Computed) -> Vec<StageWords> {
             feed: stage.feed,
             pass_depth: Length::mm(stage.pass_depth),
             traverse: stage.traverse,
+            hop: stage.hop,
             own: own(stage.cutter),
             checks,
         }

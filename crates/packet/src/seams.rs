@@ -137,6 +137,7 @@ mod tests {
             feed: Feed::mm_per_min(500.0),
             pass_depth: 1.0,
             traverse: Height::mm(10.0),
+            hop: None,
             moves: ends.iter().map(line).collect(),
         }
     }

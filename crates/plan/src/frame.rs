@@ -25,6 +25,7 @@ pub(crate) fn run(shop: &Shop, intent: &Intent, stages: &[Stage]) -> Stage {
         feed: Feed::ZERO,
         pass_depth: 0.0,
         traverse,
+        hop: None,
         moves,
     }
 }

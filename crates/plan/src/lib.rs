@@ -13,6 +13,7 @@ mod drill;
 mod frame;
 mod groove;
 mod grow;
+mod hop;
 mod levels;
 mod mirror;
 mod pen;

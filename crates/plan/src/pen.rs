@@ -7,6 +7,10 @@ use quantity::Feed;
 
 /// Gap above material to which a rapid may come down, mm.
 pub(crate) const GAP: f64 = 0.5;
+/// The last bit of a way down in air, mm: more than a touch-off is wrong by (our own limit, no source).
+const GENTLY: f64 = 0.1;
+/// Shorter ways down aren't parted, mm.
+const FALL: f64 = 0.25;
 /// Gap above material at which a ramp begins, mm.
 const RAMP_GAP: f64 = 0.1;
 /// By how much the cutter is lifted off a floor to go back over it, mm.
@@ -88,7 +92,7 @@ impl<'a> Pen<'a> {
         let free = self.face + GAP;
         if beside_wall && z < free {
             self.rapid(At::new(to, free));
-            self.line_at(At::new(to, z), self.tool.run.down_feed);
+            self.line_at(At::new(to, z), self.tool.rise_feed);
         } else {
             self.rapid(At::new(to, z));
         }
@@ -129,12 +133,17 @@ impl<'a> Pen<'a> {
         self.line_at(At::new(to, z), self.tool.run.feed);
     }
 
-    /// Straight up or down with a feed, in air.
+    /// Straight up or down with a feed, in air; the last bit down, onto what another cutter may have left a little higher, as
+    /// slowly as into material.
     pub(crate) fn height(&mut self, z: f64) {
-        if let Some(at) = self.at {
-            let feed = if z > at.z { self.tool.rise_feed } else { self.tool.run.down_feed };
-            self.line_at(At::new(at.p, z), feed);
+        let Some(at) = self.at else { return };
+        if z > at.z {
+            return self.line_at(At::new(at.p, z), self.tool.rise_feed);
         }
+        if at.z - z > FALL {
+            self.line_at(At::new(at.p, z + GENTLY), self.tool.rise_feed);
+        }
+        self.line_at(At::new(at.p, z), self.tool.run.down_feed);
     }
 
     /// Along a segment, ending at height `z`.

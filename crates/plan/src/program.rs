@@ -1,11 +1,11 @@
 //! Programs from stints: in the order of a short way, a pocket's after those of the pockets round it where they meet.
 
+use crate::hop::Hops;
 use crate::stint::{Book, Key, Stint};
 use crate::tour::{Stop, tour};
 use crate::{Tool, clock};
 use motion::{At, Move, SPIN_UP, Stage};
 use plane::Point;
-use plate::Machine;
 use quantity::Height;
 
 /// A tool's stints in the order in which they are done.
@@ -51,7 +51,7 @@ impl Ordered {
         let stops: Vec<Stop> = stints.iter().map(|s| Stop { start: s.start, end: s.end }).collect();
         let order = tour(Point::default(), &stops, &before);
         let stints: Vec<&Stint> = order.iter().map(|&i| stints[i]).collect();
-        let seconds = SPIN_UP + stints.iter().map(|s| s.seconds).sum::<f64>() + between(&book.shop.machine, &stints);
+        let seconds = SPIN_UP + stints.iter().map(|s| s.seconds).sum::<f64>() + between(book, &stints);
         let first = made().any(|(_, made)| made.first);
         Some(Self { tool, stints: order.iter().map(|&i| (all[i].0, all[i].1)).collect(), first, seconds })
     }
@@ -68,7 +68,7 @@ impl Ordered {
         let mut moves = vec![Move::Rapid(At::new(Point::default(), rise))];
         let stints = self.stints.iter().filter_map(|(key, i)| book.stint(key, *i));
         moves.extend(stints.flat_map(|s| s.moves.iter().cloned()));
-        stage(tool, format!("{number}-{word}"), purpose, rise, moves)
+        hopping(stage(tool, format!("{number}-{word}"), purpose, rise, moves), &book.hops)
     }
 }
 
@@ -84,11 +84,26 @@ pub(crate) fn stage(tool: &Tool<'_>, name: String, purpose: &str, rise: f64, mov
         feed: tool.run.feed,
         pass_depth: tool.run.pass_depth.to_mm(),
         traverse: Height::mm(rise),
+        hop: None,
         moves,
     }
 }
 
+/// The program with hops in the place of short traverses.
+pub(crate) fn hopping(mut stage: Stage, hops: &Hops<'_>) -> Stage {
+    hops.lower(&mut stage.moves);
+    let at = hops.height();
+    let hop = |m: &Move| matches!(m, Move::Rapid(to) if to.z == at && at < stage.traverse.to_mm());
+    stage.hop = stage.moves.iter().any(hop).then(|| Height::mm(at));
+    stage
+}
+
 /// Seconds of the ways from one stint to the next.
-fn between(machine: &Machine, stints: &[&Stint]) -> f64 {
-    stints.windows(2).map(|w| clock::over(machine, w[0].end, w[1].start)).sum()
+fn between(book: &Book<'_>, stints: &[&Stint]) -> f64 {
+    let way = |w: &[&Stint]| {
+        let over = clock::over(&book.shop.machine, w[0].end, w[1].start);
+        let hops = book.hops.between(w[0].end, w[1].start);
+        if hops { over - book.hops.saved(w[0].low[1], w[1].low[0]) } else { over }
+    };
+    stints.windows(2).map(way).sum()
 }

@@ -6,6 +6,7 @@
 //! a set's time is the sum of its stints' times and of the ways between them.
 
 use crate::clear::{self, rest_tasks, thick, whole, worth_entering};
+use crate::hop::Hops;
 use crate::levels::levels;
 use crate::pen::Pen;
 use crate::pocket::{ON_WALLS, Pocket, allowance};
@@ -31,6 +32,8 @@ pub(crate) struct Stint {
     pub(crate) moves: Vec<Move>,
     pub(crate) start: Point,
     pub(crate) end: Point,
+    /// How far down the first rapid goes, and from where the last comes up, mm.
+    pub(crate) low: [f64; 2],
     /// Where the cutter or its shank comes.
     pub(crate) room: Bounds,
     pub(crate) seconds: f64,
@@ -63,6 +66,7 @@ pub(crate) struct Book<'a> {
     pub(crate) survey: &'a Survey,
     /// The vees' programs, between the flat cutters' and those that go through the blank.
     pub(crate) vees: &'a Vees,
+    pub(crate) hops: Hops<'a>,
     /// By pocket and tool: what it enters where a finer one follows; `None` if that is all it reaches.
     entered: Vec<Vec<Option<Reached>>>,
     /// By pocket and tool, of all that it reaches and of what it enters where a finer one follows.
@@ -133,7 +137,8 @@ impl<'a> Book<'a> {
             (0..tools.len()).map(of).collect()
         };
         let sizes = entered.par_iter().enumerate().map(size).collect();
-        Self { shop, intent, pockets, tools, survey, vees, entered, sizes, made: BTreeMap::new(), planning }
+        let hops = Hops::new(shop, intent);
+        Self { shop, intent, pockets, tools, survey, vees, hops, entered, sizes, made: BTreeMap::new(), planning }
     }
 
     /// What a tool covers of a pocket, mm².
@@ -217,9 +222,9 @@ impl<'a> Book<'a> {
             return 0.0;
         }
         let seconds = |way: f64, feed: Feed| way / (feed.to_mm_per_min() / 60.0).max(1e-6);
-        let (rise, Pocket { top, bottom, .. }) = (self.span().0, &self.pockets[pocket]);
+        let (rise, Pocket { top, bottom, .. }) = (self.hops.height(), &self.pockets[pocket]);
         let cut = seconds(SURE * way * self.heights(key).len() as f64, run.run.feed);
-        // Down from the traverses and up again; into whole material no steeper than its angle.
+        // Down from a hop and up again; into whole material no steeper than its angle.
         let lifts = seconds((rise - top) + (rise - bottom), self.shop.machine.rapid_z);
         let ramp = (top - bottom) / libm::tan(run.run.entry_angle).max(1e-3);
         cut + lifts + if last.is_none() { seconds(ramp, run.run.entry_feed) } else { 0.0 }
@@ -312,6 +317,7 @@ impl<'a> Book<'a> {
         // The first move rises from wherever the machine stands.
         let mut moves = pen.finish();
         moves.remove(0);
+        self.hops.lower(&mut moves);
         let ends = || {
             moves.iter().filter_map(|m| match m {
                 Move::Rapid(to) | Move::Line { to, .. } | Move::Arc { to, .. } => Some(*to),
@@ -319,6 +325,7 @@ impl<'a> Book<'a> {
             })
         };
         let (first, last) = (ends().next()?, ends().next_back()?);
+        let low = [ends().nth(1)?.z, ends().nth_back(1)?.z];
         let mut room = Bounds::of(ends().map(|a| a.p));
         let mut here = first.p;
         for step in &moves {
@@ -334,6 +341,6 @@ impl<'a> Book<'a> {
         }
         let beside = tool.radius.max(tool.cutter.shank.to_mm() / 2.0) + 0.1;
         let seconds = clock::seconds_from(self.shop, &moves, At::new(first.p, self.span().0));
-        Some(Stint { pocket, last: false, start: first.p, end: last.p, room: room.grown(beside), seconds, moves })
+        Some(Stint { pocket, last: false, start: first.p, end: last.p, low, room: room.grown(beside), seconds, moves })
     }
 }

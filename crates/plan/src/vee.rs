@@ -11,6 +11,7 @@
 mod network;
 mod walk;
 
+use crate::hop::Hops;
 use crate::levels::levels;
 use crate::pen::Pen;
 use crate::pocket::{self, Pocket};
@@ -588,5 +589,5 @@ fn stage(shop: &Shop, intent: &Intent, cutter: &Cutter, works: &[&Planned<'_>]) 
     } else {
         "cuts leaning walls and runs out into their corners, by a vee; flat cutters cleared the floors before"
     };
-    program::stage(&tool, "0-vee".into(), purpose, rise, moves)
+    program::hopping(program::stage(&tool, "0-vee".into(), purpose, rise, moves), &Hops::new(shop, intent))
 }

@@ -51,6 +51,8 @@ pub struct StageWords {
     pub pass_depth: Length,
     /// Height at which it traverses.
     pub traverse: Height,
+    /// Height at which it hops between places near each other, away from holds, if it does.
+    pub hop: Option<Height>,
     /// Numbers that the maker gave this cutter in place of those reckoned, with both.
     pub own: Vec<String>,
     /// What to look at before, during or after it, one sentence each.

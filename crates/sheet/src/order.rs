@@ -111,14 +111,17 @@ pub fn before(job: &Job) -> Vec<Step> {
         ],
     );
     if let Some(traverse) = job.stages.iter().map(|s| s.traverse.to_mm()).reduce(f64::max) {
-        step(
-            About::Traverse,
-            vec![
-                plain("Traverses run at "),
-                number(two(traverse)),
-                plain(" mm above the table. Nothing else may stand that high where they pass."),
-            ],
-        );
+        let mut says = vec![
+            plain("Traverses run at "),
+            number(two(traverse)),
+            plain(" mm above the table. Nothing else may stand that high where they pass."),
+        ];
+        if let Some(hop) = job.stages.iter().filter_map(|s| s.hop).map(|h| h.to_mm()).reduce(f64::min) {
+            let low =
+                format!(" Over the blank, away from the holds, hops run at {} mm: nothing may lie on it.", two(hop));
+            says.push(plain(low));
+        }
+        step(About::Traverse, says);
     }
     if let Some(frame) = job.frame {
         step(

@@ -90,8 +90,9 @@ impl Row {
             format!(" Lowest {} mm, deepest bite {} mm.", two(u.lowest), two(u.deepest_bite))
         });
         let own = if words.own.is_empty() { String::new() } else { format!(" Your own: {}.", words.own.join(", ")) };
+        let hop = words.hop.map_or_else(String::new, |h| format!(", hops at {} mm", two(h.to_mm())));
         let facts = format!(
-            "{} rev/min, feed to {} mm/min, passes to {} mm, traverses at {} mm.{reach}{own}",
+            "{} rev/min, feed to {} mm/min, passes to {} mm, traverses at {} mm{hop}.{reach}{own}",
             short(words.speed.to_rev_per_min(), 0),
             short(words.feed.to_mm_per_min(), 0),
             two(words.pass_depth.to_mm()),

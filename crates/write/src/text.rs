@@ -271,6 +271,7 @@ mod tests {
             feed: Feed::mm_per_min(1440.0),
             pass_depth: 1.0,
             traverse: Height::mm(12.0),
+            hop: None,
             moves,
         }
     }
