@@ -700,8 +700,13 @@ impl Tile {
     /// Shows every cell within reach of a leg that stands higher than `level`, which the visitor may raise.
     fn for_each_above(&self, leg: &Leg, reach: f64, level: f64, mut visit: impl FnMut(Point, f64) -> f64) {
         let b = leg.bounds(reach);
-        // A leg whose way isn't known may be anywhere in its box.
+        // A leg whose way isn't known may be anywhere in its box: a cutter reaches round that box's corners, not into those of a
+        // wider one.
         let sweep = (leg.run != Run::Boxed).then(|| leg.sweep(reach));
+        let axis = leg.bounds(0.0);
+        let beside = |v: f64, low: f64, high: f64| (low - v).max(v - high).max(0.0);
+        let off = |p: Point| libm::hypot(beside(p.x, axis.min.x, axis.max.x), beside(p.y, axis.min.y, axis.max.y));
+        let covers = |p: Point| sweep.map_or_else(|| off(p) <= reach, |s| s.covers(p));
         let is_far = |part: Part| {
             let (centre, half) = around(self.extent(part));
             sweep.is_some() && leg.distance(centre) > reach + half
@@ -732,7 +737,7 @@ impl Tile {
                         for c in block.column.max(columns.start)..(block.column + block.width).min(columns.end) {
                             let h = self.cell(&ground, (r - block.row) * BLOCK + c - block.column, c, r);
                             let p = self.centre(c, r);
-                            if f64::from(h) > level && sweep.is_none_or(|s| s.covers(p)) {
+                            if f64::from(h) > level && covers(p) {
                                 level = visit(p, f64::from(h));
                             }
                         }

@@ -77,6 +77,19 @@ fn rapid_for_feed_and_the_other_turn() {
     assert_eq!(wrong.verdict, Verdict::Refused, "{}", shown(&wrong));
 }
 
+/// A rapid in two axes may run anywhere in its box, but the cutter reaches round that box's corners: what a flat cutter leaves
+/// in the corner of a pocket isn't met from beside it, and a rapid into the wall is.
+#[test]
+fn a_rapid_in_two_axes_beside_a_corner() {
+    let mut text = sound();
+    let at = text.lines.iter().rposition(|l| l.starts_with("G1")).unwrap();
+    let ways = ["G1 X9.64 Y9.5 F1000", "G0 X10.5 Y8.64", "G1 X18 Y14 F1000"];
+    text.lines.splice(at + 1..at + 1, ways.map(String::from));
+    assert_proven(&prove(&[text.clone()]));
+    text.lines[at + 2] = "G0 X10.5 Y8.5".into();
+    refused(text, &["rapid-in-material"]);
+}
+
 #[test]
 fn inches_for_mm() {
     refused(broken(0, "G21", |l| l.replace("G21", "G20")), &["travel-exceeded"]);
