@@ -113,9 +113,9 @@ pub fn before(job: &Job) -> Vec<Step> {
     if let Some(traverse) = job.stages.iter().map(|s| s.traverse.to_mm()).reduce(f64::max) {
         let mut says = vec![plain("Traverses run at "), number(two(traverse)), plain(" mm above the table")];
         if let Some(hop) = job.stages.iter().filter_map(|s| s.hop).map(|h| h.to_mm()).reduce(f64::min) {
-            says.extend([plain(", hops over the blank at "), number(two(hop))]);
+            says.push(plain(format!(", hops at {}", two(hop))));
         }
-        says.push(plain(". Nothing else may stand as high there."));
+        says.push(plain(". Nothing may stand as high there."));
         step(About::Traverse, says);
     }
     if let Some(frame) = job.frame {
