@@ -47,14 +47,13 @@ impl<'a> Hops<'a> {
         self.height < self.traverse && a.distance(b) <= FARTHEST && !self.holds.iter().any(|h| h.meets(way))
     }
 
-    /// Lowers every way up, over and down that may be a hop. Whether there was any.
-    pub(crate) fn lower(&self, moves: &mut [Move]) -> bool {
+    /// Lowers every way up, over and down that may be a hop.
+    pub(crate) fn lower(&self, moves: &mut [Move]) {
         let moving: Vec<usize> = (0..moves.len()).filter(|&i| !matches!(moves[i], Move::Pass(_))).collect();
         let rapid = |i: usize, moves: &[Move]| match moves[i] {
             Move::Rapid(to) => Some(to),
             _ => None,
         };
-        let mut any = false;
         for k in 1..moving.len() {
             let (Some(from), Some(up)) = (end(&moves[moving[k - 1]]), rapid(moving[k], moves)) else { continue };
             if up.z != self.traverse || from.p != up.p || from.z >= self.height {
@@ -75,10 +74,8 @@ impl<'a> Hops<'a> {
             if down.p == at && down.z < self.height && self.between(up.p, at) {
                 moves[moving[k]] = Move::Rapid(At::new(up.p, self.height));
                 over.iter().for_each(|&i| moves[i] = Move::Rapid(At::new(at, self.height)));
-                any = true;
             }
         }
-        any
     }
 
     /// Seconds that a hop saves, from one height and down to another, mm.
