@@ -51,6 +51,16 @@ pub enum Move {
     Pass(String),
 }
 
+impl Move {
+    /// Where it ends; `None` for what doesn't move.
+    pub fn end(&self) -> Option<At> {
+        match self {
+            Self::Rapid(to) | Self::Line { to, .. } | Self::Arc { to, .. } => Some(*to),
+            Self::Pass(_) => None,
+        }
+    }
+}
+
 /// One program.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stage {

@@ -41,10 +41,7 @@ pub fn steps(shop: &Shop, moves: &[Move], from: Option<At>) -> Vec<Step> {
     let mut placed = from.is_some();
     let mut steps = Vec::with_capacity(moves.len());
     for step in moves {
-        let to = match step {
-            Move::Pass(_) => continue,
-            Move::Rapid(to) | Move::Line { to, .. } | Move::Arc { to, .. } => grid.place(*to),
-        };
+        let Some(to) = step.end().map(|to| grid.place(to)) else { continue };
         // The first rise names a height alone, the next move a place.
         let Some(a) = here.filter(|_| placed) else {
             placed = here.is_some();

@@ -10,9 +10,9 @@ use reckon::pace::{self, Step};
 
 /// How high above the highest face, mm (common practice, no source).
 const ABOVE: f64 = 1.0;
-/// Farther ways are traverses, mm.
+/// Farther ways are traverses, mm (our own limit, no source).
 const FARTHEST: f64 = 25.0;
-/// What must be clear of holds beside the collet nut, mm.
+/// What must be clear of holds beside the collet nut, mm (our own limit, no source).
 const BESIDE: f64 = 8.0;
 
 /// Where a cutter may hop.
@@ -55,7 +55,7 @@ impl<'a> Hops<'a> {
             _ => None,
         };
         for k in 1..moving.len() {
-            let (Some(from), Some(up)) = (end(&moves[moving[k - 1]]), rapid(moving[k], moves)) else { continue };
+            let (Some(from), Some(up)) = (moves[moving[k - 1]].end(), rapid(moving[k], moves)) else { continue };
             if up.z != self.traverse || from.p != up.p || from.z >= self.height {
                 continue;
             }
@@ -83,13 +83,5 @@ impl<'a> Hops<'a> {
         let rise = |from: f64, to: f64| pace::seconds(self.machine, &[Step::Rapid { by: [0.0, 0.0, to - from] }]);
         let ends = [from, to].into_iter();
         ends.map(|z| rise(z, self.traverse) - rise(z, self.height)).sum()
-    }
-}
-
-/// Where a move ends.
-fn end(step: &Move) -> Option<At> {
-    match step {
-        Move::Rapid(to) | Move::Line { to, .. } | Move::Arc { to, .. } => Some(*to),
-        Move::Pass(_) => None,
     }
 }

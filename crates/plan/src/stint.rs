@@ -318,12 +318,7 @@ impl<'a> Book<'a> {
         let mut moves = pen.finish();
         moves.remove(0);
         self.hops.lower(&mut moves);
-        let ends = || {
-            moves.iter().filter_map(|m| match m {
-                Move::Rapid(to) | Move::Line { to, .. } | Move::Arc { to, .. } => Some(*to),
-                Move::Pass(_) => None,
-            })
-        };
+        let ends = || moves.iter().filter_map(Move::end);
         let (first, last) = (ends().next()?, ends().next_back()?);
         let low = [ends().nth(1)?.z, ends().nth_back(1)?.z];
         let mut room = Bounds::of(ends().map(|a| a.p));

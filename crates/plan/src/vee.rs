@@ -563,10 +563,7 @@ fn stage(shop: &Shop, intent: &Intent, cutter: &Cutter, works: &[&Planned<'_>]) 
     };
     let all: Vec<Vec<Move>> = works.par_iter().map(moves).collect();
     let ends = |moves: &Vec<Move>| {
-        let mut places = moves.iter().filter_map(|m| match m {
-            Move::Rapid(to) | Move::Line { to, .. } | Move::Arc { to, .. } => Some(to.p),
-            Move::Pass(_) => None,
-        });
+        let mut places = moves.iter().filter_map(|m| m.end().map(|to| to.p));
         let start = places.next().unwrap_or_default();
         Stop { start, end: places.next_back().unwrap_or(start) }
     };

@@ -31,10 +31,7 @@ fn level(stages: &[Stage]) -> Vec<(Point, Point, f64)> {
     for stage in stages {
         let mut here = None;
         for step in &stage.moves {
-            let to = match step {
-                Move::Pass(_) => continue,
-                Move::Rapid(to) | Move::Line { to, .. } | Move::Arc { to, .. } => *to,
-            };
+            let Some(to) = step.end() else { continue };
             if let (Move::Rapid(_), Some(motion::At { p, z })) = (step, here)
                 && z == to.z
                 && p != to.p
