@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Everything that must hold: format, lints, tests. `./test.sh --long` adds the corpus and damage runs.
-# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, a C compiler's linker, and for the page Chromium with its driver
-# and npm.
+# Needs the Rust toolchain (1.92 or newer) with rustfmt and clippy, C and C++ compilers, GEOS for the benches, and for the page Chromium
+# with its driver and npm.
 set -euo pipefail
 cd "$(dirname "$0")"
 
@@ -43,6 +43,11 @@ say "format"
 cargo fmt --all --check
 say "lints"
 cargo clippy --workspace --all-targets --locked --quiet -- -D warnings
+say "benches and fuzz targets compile"
+need c++ g++
+need_file /usr/include/geos_c.h libgeos-dev
+cargo check --manifest-path bench/Cargo.toml --all-targets --locked --quiet
+cargo check --manifest-path fuzz/Cargo.toml --all-targets --locked --quiet
 say "tests"
 cargo test --workspace --locked --quiet
 say "the page's scripts"
@@ -65,7 +70,6 @@ if [ "${1:-}" = "--long" ]; then
   need_file "$fonts/opentype/bebas-neue/BebasNeue-Regular.otf" fonts-bebas-neue
   need_file "$fonts/truetype/vollkorn/Vollkorn-Black.ttf" fonts-vollkorn
   need_file "$fonts/truetype/leckerli-one/LeckerliOne-Regular.ttf" fonts-leckerli-one
-  need_file /usr/include/geos_c.h libgeos-dev
   FONTS="$fonts/opentype/league-spartan/LeagueSpartan-Black.otf:$fonts/opentype/bebas-neue/BebasNeue-Regular.otf"
   FONTS="$FONTS:$fonts/truetype/vollkorn/Vollkorn-Black.ttf:$fonts/truetype/leckerli-one/LeckerliOne-Regular.ttf"
   CORPORA=hi,bs,maki,fonts MAKI="$corpora/package/icons" FONTS="$FONTS" \

@@ -5,7 +5,7 @@
 //! prints a number that is the same only if all that the proofs say is the same.
 
 use plane::{Contour, Point, Region, Vertex};
-use plate::{Area, EdgeProfile, FloorKind, Held, Intent, Shop};
+use plate::{Area, EdgeProfile, FloorKind, Held, Intent, Shop, Strokes};
 use proof::{Proof, Settings};
 use quantity::{Height, Length};
 use std::fmt::Write;
@@ -232,33 +232,6 @@ fn long_move(demo: &Work) {
         "one long level move of {cells:.1} M cells: by rows {plain:.4} s, a flat sweep written cell by cell {best:.4} s"
     );
     println!("  yardstick / cell by cell: {:.2} (0.9 asked)", plain / best);
-    // The same move in the prover, less what a proof costs in which it only passes over the blank. All of the blank may
-    // be cut as deep and nothing must, so that no cell is a fault to be looked into.
-    let mut intent = demo.intent.clone();
-    intent.blank.size = [Length::mm(200.0), Length::mm(200.0)];
-    (intent.outline, intent.holds) = (None, Vec::new());
-    let floor = intent.blank.face.to_mm() - 0.5;
-    intent.areas = vec![Area {
-        name: "all".to_owned(),
-        region: Region::solid(rounded(100.0, 100.0, 99.0, 5.0)),
-        floor: Height::mm(floor),
-        kind: FloorKind::Through,
-        edge: EdgeProfile::Upright,
-        seamless: false,
-        held: Held::Stated(String::new()),
-        reveal: None,
-        line: 1,
-    }];
-    let one = |z: f64| {
-        let text = format!(
-            "G21 G17 G90 G94\nT1\nM3 S18000\nG0 Z30\nG0 X10 Y10\nG1 Z{z} F500\nG1 X190 Y187\nG0 Z30\nM5\nM30\n"
-        );
-        let work =
-            Work { shop: demo.shop.clone(), intent: intent.clone(), programs: vec![("move.nc".to_owned(), text)] };
-        (0..3).map(|_| work.best(PITCH, 1).0).fold(f64::INFINITY, f64::min)
-    };
-    let tiled = (one(floor) - one(29.0)).max(1e-9);
-    println!("  the same in the prover's tiles {tiled:.4} s: yardstick / tiles {:.2}", plain / tiled);
 }
 
 fn place(at: [Option<f64>; 3]) -> Option<[f64; 3]> {
@@ -289,6 +262,7 @@ fn sign(demo: &Work, side: f64, moves: usize) -> Work {
             kind: FloorKind::AboveTable,
             edge: EdgeProfile::Upright,
             seamless: false,
+            strokes: Strokes::default(),
             held: Held::Stated(String::new()),
             reveal: None,
             line: 1,
